@@ -1,0 +1,230 @@
+"""Every name that a trial may carry: coordinates, variables, units and signs, once.
+
+A trial is an ``xarray.Dataset``. A stage adds to it with :func:`put`, which refuses what stands not here; the attributes of
+the NetCDF files and the dictionary in the docs come from these tables.
+"""
+
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+SIDES = ("left", "right")
+SUFFIX = {"left": "_l", "right": "_r"}
+AXES = ("x", "y", "z")
+SEGMENT_AXES = ("anterior", "superior", "right")
+SEGMENTS = ("trunk", "pelvis", "thigh_l", "thigh_r", "shank_l", "shank_r", "foot_l", "foot_r")
+JOINTS = ("hip_l", "hip_r", "knee_l", "knee_r", "ankle_l", "ankle_r")
+
+CONTRACT_ANGLES = (
+    *("hip_flexion", "hip_adduction", "hip_internal_rotation"),
+    *("knee_flexion", "knee_adduction", "knee_internal_rotation"),
+    *("ankle_dorsiflexion", "ankle_inversion", "ankle_internal_rotation"),
+    *("pelvis_rotation", "pelvis_obliquity", "pelvis_tilt"),
+    *("trunk_rotation", "trunk_lean", "trunk_flexion"),
+    *("thigh_axial_rotation", "fppa"),
+)
+JOINT_ANGLES = (
+    *CONTRACT_ANGLES,
+    *("trunk_rotation_to_pelvis", "trunk_lean_to_pelvis", "trunk_flexion_to_pelvis"),
+    *("shoulder_line_tilt", "shoulder_line_rotation", "trunk_line_lean", "trunk_line_flexion"),
+)
+ANGLE_WORDS = {
+    "hip_flexion": "hip flexion; positive is flexion; first angle of Z-X'-Y'' of the thigh in the pelvis",
+    "hip_adduction": "hip adduction; positive is adduction; second angle",
+    "hip_internal_rotation": "hip rotation; positive is internal; third angle",
+    "knee_flexion": "knee flexion; positive is flexion; first angle of Z-X'-Y'' of the shank in the thigh",
+    "knee_adduction": "knee adduction; positive is adduction (varus); second angle",
+    "knee_internal_rotation": "knee rotation; positive is internal; third angle",
+    "ankle_dorsiflexion": "ankle dorsiflexion; positive is dorsiflexion; first angle of Z-X'-Y'' of the foot in the shank",
+    "ankle_inversion": "ankle inversion; positive is inversion; second angle",
+    "ankle_internal_rotation": "ankle rotation; positive is internal; third angle",
+    "pelvis_rotation": "pelvis rotation; positive is this side forward; first angle of Y-X'-Z'' of the pelvis",
+    "pelvis_obliquity": "pelvis obliquity; positive is this side up; second angle",
+    "pelvis_tilt": "pelvis tilt; positive is anterior; third angle",
+    "trunk_rotation": "trunk rotation; positive is this side forward; first angle of Y-X'-Z'' of the trunk",
+    "trunk_lean": "trunk lean; positive is towards this side; second angle",
+    "trunk_flexion": "trunk flexion; positive is forward; third angle",
+    "thigh_axial_rotation": "thigh axial rotation in the participant frame; positive is internal; first of Y-X'-Z''",
+    "fppa": "frontal-plane projection angle, hip - knee - ankle centre; positive is the knee medial of the line",
+    "trunk_rotation_to_pelvis": "trunk rotation in the pelvis; positive is this side forward",
+    "trunk_lean_to_pelvis": "trunk lean in the pelvis; positive is towards this side",
+    "trunk_flexion_to_pelvis": "trunk flexion in the pelvis; positive is forward",
+    "shoulder_line_tilt": "line of the acromia in the frontal plane; positive is this side down",
+    "shoulder_line_rotation": "line of the acromia in the transverse plane; positive is this side forward",
+    "trunk_line_lean": "line from mid hip centres to C7 or mid-acromia, frontal plane; positive is towards this side",
+    "trunk_line_flexion": "the same line in the sagittal plane; positive is forward",
+}
+
+_PAIRED = (
+    *("asis", "psis", "iliac_crest", "greater_trochanter", "lateral_epicondyle", "medial_epicondyle", "patella"),
+    *("tibial_tuberosity", "lateral_malleolus", "medial_malleolus", "calcaneus"),
+    *("metatarsal_1", "metatarsal_2", "metatarsal_5", "acromion"),
+)
+LANDMARKS = (
+    *(f"{name}{suffix}" for name in _PAIRED for suffix in ("_r", "_l")),
+    *("sacrum", "c7", "t10", "jugular_notch", "xiphoid"),
+)
+LANDMARK_SEGMENT = {
+    **{f"{n}{s}": "pelvis" for n in ("asis", "psis", "iliac_crest") for s in ("_r", "_l")},
+    "sacrum": "pelvis",
+    **{
+        f"{n}{s}": f"thigh{s}"
+        for n in ("greater_trochanter", "lateral_epicondyle", "medial_epicondyle", "patella")
+        for s in ("_r", "_l")
+    },
+    **{f"{n}{s}": f"shank{s}" for n in ("tibial_tuberosity", "lateral_malleolus", "medial_malleolus") for s in ("_r", "_l")},
+    **{f"{n}{s}": f"foot{s}" for n in ("calcaneus", "metatarsal_1", "metatarsal_2", "metatarsal_5") for s in ("_r", "_l")},
+    **{n: "trunk" for n in ("acromion_r", "acromion_l", "c7", "t10", "jugular_notch", "xiphoid")},
+}
+JOINT_SEGMENTS = {  # the segments whose frames carry the joint's centre: the one above, the one below
+    **{f"hip{s}": ("pelvis", f"thigh{s}") for s in ("_l", "_r")},
+    **{f"knee{s}": (f"thigh{s}", f"shank{s}") for s in ("_l", "_r")},
+    **{f"ankle{s}": (f"shank{s}", f"foot{s}") for s in ("_l", "_r")},
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One variable or coordinate: its dimensions, kind of number ('f', 'i', 'b', 'U'), unit, and what it is."""
+
+    dims: tuple[str, ...]
+    kind: str
+    unit: str
+    words: str
+
+
+COORDINATES: dict[str, Entry] = {
+    "time": Entry(("time",), "f", "s", "time from the file's own first frame"),
+    "marker": Entry(("marker",), "U", "", "anatomical name where the marker set gives one, else the lab's label"),
+    "label": Entry(("marker",), "U", "", "the lab's label of the marker"),
+    "axis": Entry(("axis",), "U", "", "x anterior, y superior, z to the participant's right"),
+    "segment": Entry(("segment",), "U", "", "segment"),
+    "segment_axis": Entry(("segment_axis",), "U", "", "column of a pose: anterior, superior, right axis of the segment"),
+    "body_point": Entry(("body_point",), "U", "", "marker or joint centre"),
+    "joint": Entry(("joint",), "U", "", "joint centre"),
+    "side": Entry(("side",), "U", "", "side of the body"),
+    "joint_angle": Entry(("joint_angle",), "U", "", "angle"),
+    "bout": Entry(("bout",), "i", "1", "run of repetitions on one leg, counted from 1"),
+}
+
+VARIABLES: dict[str, Entry] = {
+    # what was recorded
+    "point": Entry(("time", "marker", "axis"), "f", "mm", "marker position; NaN where missing"),
+    "filled": Entry(
+        ("time", "marker"), "i", "1", "0 seen, 1 from the rigid cluster, 2 cubic spline, 3 from the pelvis ladder"
+    ),
+    "pelvis_rung": Entry(("time",), "i", "1", "0 seen, 1 from three other pelvis markers, 2 with the hip centres, 3 no pelvis"),
+    # what the static trial taught
+    "tracking": Entry(("segment", "body_point"), "b", "1", "which points move with the segment and give its pose"),
+    "segment_kind": Entry(("segment",), "U", "", "plate or skin: how the tracking points are held together"),
+    "static_only": Entry(("marker",), "b", "1", "taken off after the static trial"),
+    "static_point": Entry(("marker", "axis"), "f", "mm", "mean marker position in the still half second of the static trial"),
+    "calibrated_point": Entry(("segment", "body_point", "axis"), "f", "mm", "point in the segment's anatomical frame"),
+    "static_pose": Entry(("segment", "axis", "segment_axis"), "f", "1", "segment axes in the static trial, as columns"),
+    "static_origin": Entry(("segment", "axis"), "f", "mm", "segment origin in the static trial"),
+    "static_angle": Entry(("side", "joint_angle"), "f", "deg", "angle in the static trial"),
+    "static_fit": Entry(("segment",), "f", "mm", "sqrt(sum |r|^2 / N) of the tracking points within the static trial"),
+    "leg_length": Entry(("side",), "f", "mm", "measured leg length, else static hip - knee - ankle centres"),
+    "hung": Entry(("segment",), "b", "1", "the pose rests on a joint centre carried by the segment above"),
+    "no_rotation": Entry(("side",), "b", "1", "no medial point and no width: rotation about the thigh's axis unknown"),
+    # poses
+    "pose": Entry(("time", "segment", "axis", "segment_axis"), "f", "1", "segment axes as columns, in the participant frame"),
+    "origin": Entry(("time", "segment", "axis"), "f", "mm", "segment origin in the participant frame"),
+    "fit_rms": Entry(("time", "segment"), "f", "mm", "sqrt(sum |r|^2 / N) of the rigid fit"),
+    "joint_centre": Entry(
+        ("time", "joint", "axis"), "f", "mm", "hip centre carried by the pelvis, knee by the thigh, ankle by the shank"
+    ),
+    "heading_deg": Entry(("time",), "f", "deg", "heading of the frame's own bout relative to the trial's participant frame"),
+    "bout_side": Entry(("bout",), "U", "", "stance side of the bout: left, right or both"),
+    "bout_start_s": Entry(("bout",), "f", "s", "start of the bout"),
+    "bout_end_s": Entry(("bout",), "f", "s", "end of the bout"),
+    "stance_start_s": Entry(("bout",), "f", "s", "start of the stillest half second before the bout's first repetition"),
+    "stance_end_s": Entry(("bout",), "f", "s", "end of that half second"),
+    "heading_at_start": Entry(("bout",), "f", "deg", "heading by pelvis_at_start, relative to the trial's participant frame"),
+    "heading_by_foot": Entry(("bout",), "f", "deg", "heading by static_pelvis_by_foot, likewise"),
+    "pelvis_over_foot": Entry(("bout",), "f", "deg", "pelvis turned on the stance foot at the bout's start, less static"),
+    # angles
+    "angle": Entry(("time", "side", "joint_angle"), "f", "deg", "angle; positive alike on both sides"),
+}
+
+CALIBRATION = (
+    *("tracking", "segment_kind", "static_only", "static_point", "calibrated_point", "static_pose", "static_origin"),
+    *("static_angle", "static_fit", "leg_length", "hung", "no_rotation"),
+)
+_FIXED = {
+    "axis": AXES,
+    "segment": SEGMENTS,
+    "segment_axis": SEGMENT_AXES,
+    "joint": JOINTS,
+    "side": SIDES,
+    "joint_angle": JOINT_ANGLES,
+}
+FIXED_COORDINATES: dict[str, np.ndarray[Any, Any]] = {name: np.array(values) for name, values in _FIXED.items()}
+FUNCTIONAL = "functional_"  # functional_<joint>(functional_time_<joint>, marker, axis): a calibration trial's markers
+
+
+def entry_of(name: Hashable) -> Entry | None:
+    """The entry of a variable or coordinate; None where the vocabulary has none."""
+    text = str(name)
+    if text.startswith(FUNCTIONAL):
+        what = text.removeprefix(FUNCTIONAL)
+        return Entry((f"{FUNCTIONAL}time_{what}", "marker", "axis"), "f", "mm", f"markers of the calibration trial for {what}")
+    return VARIABLES.get(text) or COORDINATES.get(text)
+
+
+def _complaint(name: Hashable, variable: xr.Variable) -> str | None:
+    entry = entry_of(name)
+    if entry is None:
+        return f"{name} is not in the vocabulary"
+    if variable.dims != entry.dims:
+        return f"{name} has dimensions {variable.dims}, not {entry.dims}"
+    kind = variable.dtype.kind
+    if kind != entry.kind and not (entry.kind == "U" and kind in "OT") and not (entry.kind == "i" and kind == "u"):
+        return f"{name} holds numbers of kind {kind!r}, not {entry.kind!r}"
+    return None
+
+
+def disagreements(trial: xr.Dataset) -> list[str]:
+    """What in the trial is unlike the vocabulary, a sentence each; empty for a sound trial."""
+    return [words for name, variable in trial.variables.items() if (words := _complaint(name, variable))]
+
+
+def put(
+    trial: xr.Dataset, coordinates: Mapping[str, Any] | None = None, /, **variables: Any
+) -> xr.Dataset:
+    """The trial with these variables added or replaced; the input is left as it is.
+
+    ``variables`` are plain arrays in the dimensions of the vocabulary; ``coordinates`` are the labels of dimensions that
+    the trial does not have yet (the fixed ones, such as ``axis``, come by themselves). Raises ValueError on a name, a
+    dimension or a kind of number that the vocabulary does not know: that is a bug, never the user's.
+    """
+    fresh: dict[str, xr.Variable] = {}
+    labels: dict[str, xr.Variable] = {}
+    for name, values in (coordinates or {}).items():
+        entry = entry_of(name)
+        if entry is None:
+            raise ValueError(f"coordinate {name} is not in the vocabulary")
+        labels[name] = xr.Variable(entry.dims, np.asarray(values))
+    for name, values in variables.items():
+        entry = entry_of(name)
+        if entry is None:
+            raise ValueError(f"variable {name} is not in the vocabulary")
+        fresh[name] = xr.Variable(entry.dims, np.asarray(values))
+        if complaint := _complaint(name, fresh[name]):
+            raise ValueError(complaint)
+        for dim in entry.dims:
+            if dim in FIXED_COORDINATES and dim not in trial.variables and dim not in labels:
+                labels[dim] = xr.Variable((dim,), FIXED_COORDINATES[dim])
+    return trial.assign_coords(labels).assign(fresh) if labels else trial.assign(fresh)
+
+
+def described(trial: xr.Dataset) -> xr.Dataset:
+    """A copy whose variables carry ``units`` and ``long_name`` from the vocabulary, as a file should."""
+    out = trial.copy(deep=False)
+    for name in out.variables:
+        if entry := entry_of(name):
+            out[name].attrs = {"long_name": entry.words} | ({"units": entry.unit} if entry.unit else {})
+    return out
