@@ -1,0 +1,102 @@
+"""Tables on disk: the same numbers give the same bytes, and no cell runs as a formula."""
+
+import csv
+import io
+import re
+from collections.abc import Iterable
+from numbers import Integral, Real
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from condyle.files.atomic import atomic_path, write_text
+from condyle.mechanics.arrays import FloatArray
+
+DIGITS = (
+    9  # significant digits: float32 coordinates come back bit for bit, rounding noise of another machine does not show
+)
+_FORMULA = re.compile(r"\s*[=+\-@\uff1d\uff0b\uff0d\uff20]|[\t\r\n]")  # the full-width signs start formulas too
+_PLAIN_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+
+
+def write_csv(path: str | Path, frame: pd.DataFrame) -> None:
+    """Write a table as CSV: UTF-8, comma, a line feed a row, numbers to 9 significant digits, missing values empty."""
+    write_text(path, csv_text(frame))
+
+
+def csv_text(frame: pd.DataFrame) -> str:
+    """The table as CSV text; ``-0.0`` is written ``0.0``, true and false as words, no text as a formula."""
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow([neutralised(str(name)) for name in frame.columns])
+    writer.writerows(zip(*(_cells(frame.iloc[:, i]) for i in range(frame.shape[1])), strict=True))
+    return stream.getvalue()
+
+
+def write_parquet(path: str | Path, frame: pd.DataFrame) -> None:
+    """Write a table as Parquet, without the index; the same table gives the same bytes."""
+    import pyarrow as pa  # heavy: imported only where Parquet is written
+    import pyarrow.parquet as pq
+
+    with atomic_path(path) as temporary:
+        pq.write_table(pa.Table.from_pandas(frame, preserve_index=False).replace_schema_metadata(None), temporary)
+
+
+def neutralised(text: str) -> str:
+    """The text, with an apostrophe before what a spreadsheet would run; a plain number in text stays as it is."""
+    if _FORMULA.match(text) and not _PLAIN_NUMBER.fullmatch(text):
+        text = f"'{text}"
+    return text.replace("\r\n", "\n").replace("\r", "\n")  # a bare carriage return would end the row
+
+
+def number(value: float) -> str:
+    """A number to 9 significant digits, the shortest way, always with a point or an exponent; empty where missing."""
+    return _numbers(np.array([value], dtype=float))[0]
+
+
+def _numbers(values: FloatArray) -> list[str]:
+    # one formatting of the whole column: several times as fast as one a cell
+    cells = ("%.9g " * values.size % tuple(values + 0.0)).split()  # -0.0 + 0.0 is 0.0
+    for i in np.flatnonzero(np.isnan(values)):
+        cells[i] = ""
+    with np.errstate(invalid="ignore"):
+        near_whole = np.abs(values - np.rint(values)) <= 1e-8 * np.abs(values)
+    for i in np.flatnonzero(near_whole):
+        if cells[i].lstrip("-").isdigit():
+            cells[i] += ".0"
+    return cells
+
+
+def _cells(column: "pd.Series[Any]") -> Iterable[str]:
+    kind = column.dtype.kind if isinstance(column.dtype, np.dtype) else ""
+    if kind == "f":
+        return _numbers(column.to_numpy(dtype=float))
+    values: list[Any] = column.tolist()
+    if kind in {"i", "u"}:
+        return map(str, values)
+    if {*map(type, values)} <= {
+        str,
+        type(None),
+        float,
+    }:  # a missing text may be NaN; most text columns hold a few words many times
+        words = {value: _cell(value) for value in set(values)}
+        return map(words.__getitem__, values)
+    return map(_cell, values)
+
+
+def _cell(value: Any) -> str:
+    if isinstance(value, str):
+        return neutralised(value)
+    if value is None or value is pd.NA or value is pd.NaT:
+        return ""
+    if isinstance(value, bool | np.bool_):
+        return "true" if value else "false"
+    if isinstance(value, Integral):
+        return str(int(value))
+    if isinstance(value, Real):
+        return number(float(value))
+    if isinstance(value, list | tuple):
+        return neutralised(";".join(map(str, value)))
+    return neutralised(str(value))
