@@ -143,11 +143,30 @@ def marker_set_from(tree: Mapping[str, Any], name: str = "marker set") -> Marker
 
 def _checked(text: YamlText) -> MarkerSet:
     markers, sentences = validate(MarkerSet, text)
-    if markers is not None:
-        sentences = [text.sentence(path, words) for path, words in _mistakes(markers)]
+    sentences += [text.sentence(path, words) for path, words in _mistakes(markers or _salvaged(text.tree))]
     if markers is None or sentences:
         raise ConfigurationErrors(sentences)
     return markers
+
+
+def _salvaged(tree: Mapping[str, Any]) -> MarkerSet:
+    """What is sound in a marker set with mistakes, so that the other mistakes are found in the same go."""
+
+    def words(values: Any) -> tuple[str, ...]:
+        return tuple(str(v) for v in values) if isinstance(values, list | tuple) else ()
+
+    def entries(key: str) -> Mapping[str, Any]:
+        return tree[key] if isinstance(tree.get(key), Mapping) else {}
+
+    points = {
+        segment: words(t.get("points") if isinstance(t, Mapping) else t) for segment, t in entries("tracking").items()
+    }
+    return MarkerSet.model_construct(
+        landmarks={name: label for name, label in entries("landmarks").items() if isinstance(label, str)},
+        tracking={segment: Tracking.model_construct(points=p, kind=None) for segment, p in points.items() if p},
+        static_only=words(tree.get("static_only")),
+        prefix="auto",
+    )
 
 
 def _mistakes(markers: MarkerSet) -> Iterator[tuple[TreePath, str]]:
