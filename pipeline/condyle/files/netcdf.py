@@ -21,8 +21,8 @@ def write_trial(path: str | Path, trial: xr.Dataset) -> None:
 
     Written with h5py in the NetCDF4 conventions for HDF5 (dimension scales): 4 to 5 times as fast as xarray's own
     writing, which counts where a session has to be done in a fraction of a second. Uncompressed: measured coordinates
-    are noise to a compressor (a sixth smaller, more than ten times as slow). Truth values become int8 with ``flag_meanings``;
-    attributes that NetCDF has no type for become JSON text.
+    are noise to a compressor (a sixth smaller, more than ten times as slow). Truth values become int8 with
+    ``flag_meanings``; attributes that NetCDF has no type for become JSON text.
     """
     numbers = {str(name): number for number, name in enumerate(trial.sizes)}
     with atomic_path(path) as temporary, h5py.File(temporary, "w", libver=("v108", "v112")) as file:
