@@ -4,7 +4,7 @@ import os
 import re
 import secrets
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from condyle.errors import DataError, UsageError
@@ -65,6 +65,8 @@ def writable_or_raise(folder: str | Path) -> Path:
         probe.write_bytes(b"condyle")
         probe.unlink()
     except OSError as error:
+        with suppress(OSError):  # a full disk takes the name but not the bytes
+            probe.unlink()
         raise UsageError(
             f"results cannot be written into {place}: {_reason(error)}; name another with --out."
         ) from error
