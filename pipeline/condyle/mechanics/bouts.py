@@ -1,0 +1,204 @@
+"""On which leg does the person squat, and when? From stillness, heights and knee flexion, which need no heading."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
+from condyle.mechanics.repetitions import find_repetitions
+
+SIDES = ("left", "right")
+
+
+@dataclass(frozen=True, slots=True)
+class Bout:
+    """A run of repetitions on one leg (or both), frames [start, stop), and its stance reference, likewise half open."""
+
+    side: str
+    start: int
+    stop: int
+    stance_start: int
+    stance_stop: int
+
+
+def find_bouts(
+    time_s: FloatArray,
+    knee_flexion_deg: FloatArray,
+    foot_speed: FloatArray,
+    foot_height: FloatArray,
+    pelvis_height: FloatArray,
+    still_deg_per_s: float = 5.0,
+    least_flexion_deg: float = 15.0,
+    least_drop_mm: float = 20.0,
+    still_mm_per_s: float = 60.0,
+    level_mm: float = 40.0,
+    stance_s: float = 0.5,
+    use: BoolArray | None = None,
+    given: IntArray | None = None,
+) -> list[Bout]:
+    """Runs of squats on one leg, in order of time.
+
+    time_s            : (T,) [s] increasing
+    knee_flexion_deg  : (T, 2) [deg] left, right
+    foot_speed        : (T, 2) [mm/s] horizontal speed of the foot (its ankle centre, or the mean of its markers)
+    foot_height       : (T, 2) [mm] height of the same point
+    pelvis_height     : (T,) [mm] height of the pelvis
+    still_deg_per_s   : () [deg/s] see find_repetitions
+    least_flexion_deg : () [deg] see find_repetitions
+    least_drop_mm     : () [mm] see find_repetitions
+    still_mm_per_s    : () [mm/s] a foot whose mean speed over a squat is lower may be the stance foot
+    level_mm          : () [mm] two still feet at heights no further apart than this are both stance feet
+    stance_s          : () [s] length of the stance reference
+    use               : (T,) [1] True where the recording may be used, or None
+    given             : (N, 3) [1] start, bottom and end frames said by hand, or None to find them
+    returns           : list of Bout; stop is the frame after the last; side 'left', 'right' or 'both'
+    undefined         : no squat: an empty list; no still half second before the first squat: what there is of it
+    missing           : a foot never seen cannot be the stance foot; the other one then must be still by itself
+    source            : ours: the stance foot is the one that stays still, never the lower one (on a step-down the free
+                        foot is lower)
+    """
+    usable = np.ones(time_s.size, dtype=bool) if use is None else use
+    flexion = np.where(usable[:, None], knee_flexion_deg, np.nan)
+    speed = np.hypot(foot_speed, _rate(time_s, foot_height))
+    squats: list[tuple[int, int, str, float]] = []  # start, end, stance side, speed of the stance foot
+    for side in range(2):
+        if given is None:
+            found = find_repetitions(
+                time_s, flexion[:, side], pelvis_height, still_deg_per_s, least_flexion_deg, least_drop_mm
+            ).frame
+        else:
+            found = given
+        for start, _, end in found.tolist():
+            label, moving = _stance(side, start, end, flexion, speed, foot_height, still_mm_per_s, level_mm)
+            if label:
+                squats.append((start, end, label, moving))
+    runs = _grouped(time_s, _without_rivals(squats), speed, still_mm_per_s)
+    bouts = [
+        _bout(time_s, run, usable, flexion, speed, foot_height, pelvis_height, still_mm_per_s, stance_s) for run in runs
+    ]
+    return _apart(bouts)
+
+
+def _rate(time_s: FloatArray, curve: FloatArray) -> FloatArray:
+    if time_s.size < 2:
+        return np.zeros_like(curve)
+    return np.asarray(np.gradient(curve, time_s, axis=0))
+
+
+def _mean(values: FloatArray) -> float:
+    seen = values[np.isfinite(values)]
+    return float(seen.mean()) if seen.size else float("nan")
+
+
+def _stance(
+    side: int,
+    start: int,
+    end: int,
+    flexion: FloatArray,
+    speed: FloatArray,
+    height: FloatArray,
+    still: float,
+    level: float,
+) -> tuple[str, float]:
+    part = slice(start, end + 1)
+    own, other = _mean(speed[part, side]), _mean(speed[part, 1 - side])
+    if np.isnan(own):
+        return "", own
+    if np.isnan(other):
+        return (SIDES[side] if own < still else ""), own
+    apart = abs(_mean(height[part, 0] - height[part, 1]))
+    bend = [float(np.ptp(f)) if f.size else 0.0 for f in (c[np.isfinite(c)] for c in flexion[part].T)]
+    if max(own, other) < still and apart < level and min(bend) >= 0.5 * max(bend):
+        return "both", max(own, other)
+    # The foot may shake, but the free one is carried by the pelvis: the stiller one stands.
+    return (SIDES[side] if own <= other and own < 2.0 * still else ""), own
+
+
+def _without_rivals(squats: list[tuple[int, int, str, float]]) -> list[tuple[int, int, str, float]]:
+    kept: list[tuple[int, int, str, float]] = []
+    for squat in sorted(squats, key=lambda s: (s[3], s[0], s[2])):  # stillest first
+        middle = 0.5 * (squat[0] + squat[1])
+        if all(not (k[0] < middle < k[1]) and not (squat[0] < 0.5 * (k[0] + k[1]) < squat[1]) for k in kept):
+            kept.append(squat)
+    return sorted(kept)
+
+
+def _feet(side: str) -> list[int]:
+    return [0, 1] if side == "both" else [SIDES.index(side)]
+
+
+def _grouped(
+    time_s: FloatArray, squats: list[tuple[int, int, str, float]], speed: FloatArray, still: float
+) -> list[list[tuple[int, int, str, float]]]:
+    runs: list[list[tuple[int, int, str, float]]] = []
+    step = float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0
+    for squat in squats:
+        if runs and runs[-1][-1][2] == squat[2]:
+            between = speed[runs[-1][-1][1] : squat[0] + 1, _feet(squat[2])]
+            stepped = np.nansum(np.where(between > 2.0 * still, between, 0.0), axis=0) * step
+            if stepped.max(initial=0.0) < 50.0:  # mm: the foot stayed where it was
+                runs[-1].append(squat)
+                continue
+        runs.append([squat])
+    return runs
+
+
+def _bout(
+    time_s: FloatArray,
+    run: list[tuple[int, int, str, float]],
+    usable: BoolArray,
+    flexion: FloatArray,
+    speed: FloatArray,
+    height: FloatArray,
+    pelvis: FloatArray,
+    still: float,
+    stance_s: float,
+) -> Bout:
+    side, feet = run[0][2], _feet(run[0][2])
+    with np.errstate(invalid="ignore"):
+        left_place = ((speed[:, feet] > 2.0 * still).any(axis=1)) | ~usable  # a foot that is not seen has not moved
+    first, last = run[0][0], run[-1][1]
+    moved = np.flatnonzero(left_place[:first])
+    start = int(moved[-1]) + 1 if moved.size else 0
+    moved = np.flatnonzero(left_place[last + 1 :])
+    stop = last + 1 + int(moved[0]) if moved.size else time_s.size
+    alone = start
+    if side != "both":
+        alone = _lifted(start, first, speed[:, 1 - feet[0]], height[:, 1 - feet[0]])
+    unrest = np.abs(_rate(time_s, pelvis)) + 7.0 * np.abs(_rate(time_s, flexion[:, feet].mean(axis=1)))  # 1 deg ~ 7 mm
+    free = speed[:, 1 - feet[0]] if side != "both" else np.zeros(time_s.size)
+    stance = _stillest(time_s, unrest + np.where(np.isfinite(free), free, 0.0), alone, first, stance_s)
+    return Bout(side, start, stop, *stance)
+
+
+def _lifted(start: int, first: int, speed: FloatArray, height: FloatArray) -> int:
+    """First frame, counted back from the first squat, from which the free foot is where the squat finds it."""
+    with np.errstate(invalid="ignore"):
+        elsewhere = (np.abs(height[start:first] - height[first]) > 50.0) | (speed[start:first] > 200.0)
+    moved = np.flatnonzero(elsewhere)
+    return start + int(moved[-1]) + 1 if moved.size else start
+
+
+def _stillest(time_s: FloatArray, unrest: FloatArray, start: int, first: int, length_s: float) -> tuple[int, int]:
+    step = float(np.median(np.diff(time_s))) if time_s.size > 1 else 1.0
+    size = max(1, round(length_s / step))
+    stop = first + 1  # the squat's first frame is the last that may be called standing
+    if stop - start <= size:
+        return start, stop
+    part = unrest[start:stop]
+    # A window without a pelvis gives no heading: it is taken only where there is no other.
+    cost = np.concatenate(([0.0], np.cumsum(np.where(np.isfinite(part), part, 1e6))))
+    best = start + int(np.argmin(cost[size:] - cost[:-size]))
+    return best, best + size
+
+
+def _apart(bouts: list[Bout]) -> list[Bout]:
+    out: list[Bout] = []
+    for bout in bouts:
+        if out and out[-1].stop > bout.start:
+            before = out[-1]
+            middle = min(max((before.stop + bout.start) // 2, before.start + 1), bout.stance_start)
+            out[-1] = Bout(before.side, before.start, middle, before.stance_start, before.stance_stop)
+            bout = Bout(bout.side, middle, bout.stop, bout.stance_start, bout.stance_stop)
+        out.append(bout)
+    return out
