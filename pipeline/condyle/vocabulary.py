@@ -107,7 +107,11 @@ COORDINATES: dict[str, Entry] = {
     "joint": Entry(("joint",), "U", "", "joint centre"),
     "side": Entry(("side",), "U", "", "side of the body"),
     "joint_angle": Entry(("joint_angle",), "U", "", "angle"),
+    "part": Entry(("part",), "U", "", "knee or ankle"),
     "bout": Entry(("bout",), "i", "1", "run of repetitions on one leg, counted from 1"),
+    "repetition": Entry(("repetition",), "i", "1", "row: one repetition on one measured side, counted from 1"),
+    "measure": Entry(("measure",), "U", "", "measure of a repetition"),
+    "measure_unit": Entry(("measure",), "U", "", "unit of the measure"),
 }
 
 VARIABLES: dict[str, Entry] = {
@@ -128,11 +132,13 @@ VARIABLES: dict[str, Entry] = {
     "static_angle": Entry(("side", "joint_angle"), "f", "deg", "angle in the static trial"),
     "static_fit": Entry(("segment",), "f", "mm", "sqrt(sum |r|^2 / N) of the tracking points within the static trial"),
     "leg_length": Entry(("side",), "f", "mm", "measured leg length, else static hip - knee - ankle centres"),
-    "hung": Entry(("segment",), "b", "1", "the pose rests on a joint centre carried by the segment above"),
-    "no_rotation": Entry(("side",), "b", "1", "no medial point and no width: rotation about the thigh's axis unknown"),
+    "lateral_only": Entry(
+        ("side", "part"), "b", "1", "no medial point and no width: the lateral marker stands for the knee, the ankle"
+    ),
     # poses
     "pose": Entry(("time", "segment", "axis", "segment_axis"), "f", "1", "segment axes as columns, in the participant frame"),
     "origin": Entry(("time", "segment", "axis"), "f", "mm", "segment origin in the participant frame"),
+    "hung": Entry(("segment",), "b", "1", "the pose rests on a joint centre carried by the segment above"),
     "fit_rms": Entry(("time", "segment"), "f", "mm", "sqrt(sum |r|^2 / N) of the rigid fit"),
     "joint_centre": Entry(
         ("time", "joint", "axis"), "f", "mm", "hip centre carried by the pelvis, knee by the thigh, ankle by the shank"
@@ -148,11 +154,30 @@ VARIABLES: dict[str, Entry] = {
     "pelvis_over_foot": Entry(("bout",), "f", "deg", "pelvis turned on the stance foot at the bout's start, less static"),
     # angles
     "angle": Entry(("time", "side", "joint_angle"), "f", "deg", "angle; positive alike on both sides"),
+    # repetitions: a row each, on each measured side
+    "repetition_number": Entry(
+        ("repetition",), "i", "1", "repetition, counted from 1 through the trial; the two sides of one squat share it"
+    ),
+    "repetition_side": Entry(("repetition",), "U", "", "measured side: left or right"),
+    "repetition_bout": Entry(("repetition",), "i", "1", "bout the repetition belongs to"),
+    "repetition_start": Entry(("repetition",), "i", "1", "first frame of the repetition, counted from 0"),
+    "repetition_bottom": Entry(("repetition",), "i", "1", "frame of peak knee flexion of the measured leg"),
+    "repetition_end": Entry(("repetition",), "i", "1", "last frame of the repetition"),
+    "repetition_start_s": Entry(("repetition",), "f", "s", "time of the start"),
+    "repetition_bottom_s": Entry(("repetition",), "f", "s", "time of the bottom"),
+    "repetition_end_s": Entry(("repetition",), "f", "s", "time of the end"),
+    "repetition_at_60": Entry(
+        ("repetition",), "f", "1", "frame, with its fraction, at which the knee passes 60 degrees of flexion on the way down"
+    ),
+    "repetition_bottom_seen": Entry(("repetition",), "b", "1", "knee flexion was seen at and beside the bottom"),
+    "repetition_valid": Entry(("repetition",), "b", "1", "counts in means; an invalid one is measured and kept out of them"),
+    "repetition_findings": Entry(("repetition",), "U", "", "what was found about the repetition, joined by ;"),
+    "measure_value": Entry(("repetition", "measure"), "f", "", "value in the measure's unit; NaN where it cannot be had"),
 }
 
 CALIBRATION = (
     *("tracking", "segment_kind", "static_only", "static_point", "calibrated_point", "static_pose", "static_origin"),
-    *("static_angle", "static_fit", "leg_length", "hung", "no_rotation"),
+    *("static_angle", "static_fit", "leg_length", "lateral_only"),
 )
 _FIXED = {
     "axis": AXES,
@@ -161,6 +186,7 @@ _FIXED = {
     "joint": JOINTS,
     "side": SIDES,
     "joint_angle": JOINT_ANGLES,
+    "part": ("knee", "ankle"),
 }
 FIXED_COORDINATES: dict[str, np.ndarray[Any, Any]] = {name: np.array(values) for name, values in _FIXED.items()}
 FUNCTIONAL = "functional_"  # functional_<joint>(functional_time_<joint>, marker, axis): a calibration trial's markers
