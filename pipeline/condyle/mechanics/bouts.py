@@ -30,7 +30,7 @@ def find_bouts(
     still_deg_per_s: float = 5.0,
     least_flexion_deg: float = 15.0,
     least_drop_mm: float = 20.0,
-    still_foot_mm_per_s: float = 100.0,
+    still_mm_per_s: float = 100.0,
     level_mm: float = 40.0,
     stance_s: float = 0.5,
     use: BoolArray | None = None,
@@ -46,7 +46,7 @@ def find_bouts(
     still_deg_per_s   : () [deg/s] see find_repetitions
     least_flexion_deg : () [deg] see find_repetitions
     least_drop_mm     : () [mm] see find_repetitions
-    still_foot_mm_per_s : () [mm/s] a foot that moves faster has left its place; over a squat, the mean speed
+    still_mm_per_s    : () [mm/s] a foot that moves faster has left its place; over a squat, the mean speed
     level_mm          : () [mm] two still feet at heights no further apart than this are both stance feet
     stance_s          : () [s] length of the stance reference
     use               : (T,) [1] True where the recording may be used, or None
@@ -69,13 +69,12 @@ def find_bouts(
         else:
             found = given
         for start, _, end in found.tolist():
-            label, moving = _stance(side, start, end, flexion, speed, foot_height, still_foot_mm_per_s, level_mm)
+            label, moving = _stance(side, start, end, flexion, speed, foot_height, still_mm_per_s, level_mm)
             if label:
                 squats.append((start, end, label, moving))
-    runs = _grouped(time_s, _without_rivals(squats), speed, still_foot_mm_per_s)
+    runs = _grouped(time_s, _without_rivals(squats), speed, still_mm_per_s)
     bouts = [
-        _bout(time_s, run, usable, flexion, speed, foot_height, pelvis_height, still_foot_mm_per_s, stance_s)
-        for run in runs
+        _bout(time_s, run, usable, flexion, speed, foot_height, pelvis_height, still_mm_per_s, stance_s) for run in runs
     ]
     return _apart(bouts)
 

@@ -208,7 +208,7 @@ def _incomplete(trial: xr.Dataset, found: Repetitions, k: int) -> Finding:
 def _nothing_found(trial: xr.Dataset, more: bool) -> Finding:
     task = str(trial.attrs.get("task")).replace("_", " ")
     advice = (
-        f"no complete {task} was found: the knee of a leg whose foot stays still must bend, lower the pelvis and extend "
+        f"no complete {task} was found: over a foot that stays still the knee must bend, lower the pelvis and extend "
         f"again{' (see the other rows)' * more}; check the file, give repetitions_s, or declare task: other."
     )
     return Finding("repetitions found", "file", 0.0, 1.0, "1", "reject", advice)
