@@ -30,7 +30,7 @@ def find_bouts(
     still_deg_per_s: float = 5.0,
     least_flexion_deg: float = 15.0,
     least_drop_mm: float = 20.0,
-    still_mm_per_s: float = 100.0,
+    still_mm_per_s: float = 60.0,
     level_mm: float = 40.0,
     stance_s: float = 0.5,
     use: BoolArray | None = None,
@@ -46,7 +46,7 @@ def find_bouts(
     still_deg_per_s   : () [deg/s] see find_repetitions
     least_flexion_deg : () [deg] see find_repetitions
     least_drop_mm     : () [mm] see find_repetitions
-    still_mm_per_s    : () [mm/s] a foot that moves faster has left its place; over a squat, the mean speed
+    still_mm_per_s    : () [mm/s] a foot whose mean speed over a squat is lower may be the stance foot
     level_mm          : () [mm] two still feet at heights no further apart than this are both stance feet
     stance_s          : () [s] length of the stance reference
     use               : (T,) [1] True where the recording may be used, or None
@@ -108,7 +108,7 @@ def _stance(
         return (SIDES[side] if own < still else ""), own
     apart = abs(_mean(height[part, 0] - height[part, 1]))
     bend = [float(np.ptp(f)) if f.size else 0.0 for f in (c[np.isfinite(c)] for c in flexion[part].T)]
-    if max(own, other) < 0.3 * still and apart < level and min(bend) >= 0.5 * max(bend):
+    if max(own, other) < 0.5 * still and apart < level and min(bend) >= 0.5 * max(bend):
         return "both", max(own, other)
     # The foot may shake, but the free one is carried by the pelvis: the stiller one stands.
     return (SIDES[side] if own <= other and own < still else ""), own
@@ -135,7 +135,7 @@ def _grouped(
     for squat in squats:
         if runs and runs[-1][-1][2] == squat[2]:
             between = speed[runs[-1][-1][1] : squat[0] + 1, _feet(squat[2])]
-            stepped = np.nansum(np.where(between > still, between, 0.0), axis=0) * step
+            stepped = np.nansum(np.where(between > 2.0 * still, between, 0.0), axis=0) * step
             if stepped.max(initial=0.0) < 50.0:  # mm: the foot stayed where it was
                 runs[-1].append(squat)
                 continue
@@ -156,7 +156,7 @@ def _bout(
 ) -> Bout:
     side, feet = run[0][2], _feet(run[0][2])
     with np.errstate(invalid="ignore"):
-        left_place = ((speed[:, feet] > still).any(axis=1)) | ~usable  # a foot that is not seen has not moved
+        left_place = ((speed[:, feet] > 2.0 * still).any(axis=1)) | ~usable  # a foot that is not seen has not moved
     first, last = run[0][0], run[-1][1]
     moved = np.flatnonzero(left_place[:first])
     start = int(moved[-1]) + 1 if moved.size else 0

@@ -29,7 +29,7 @@ class RepetitionsSettings(Settings):
         json_schema_extra={"source": "ours"},
     )
     least_flexion_deg: float = Field(
-        20.0,
+        15.0,
         gt=0,
         lt=120,
         description="a peak of knee flexion that stands out less is no squat",
