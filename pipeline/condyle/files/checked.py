@@ -68,8 +68,14 @@ def validate(model: type[M], text: YamlText, at: TreePath = (), tree: Any = None
         node = text.at(at) if tree is None else tree
         return model.model_validate(node), []
     except ValidationError as error:
-        errors = sorted(error.errors(include_url=False), key=lambda e: text.line((*at, *e["loc"])))
+        errors = [e for e in error.errors(include_url=False) if not _echo(e)]
+        errors.sort(key=lambda e: text.line((*at, *e["loc"])))
         return None, list(dict.fromkeys(_sentence(model, text, at, e) for e in errors))
+
+
+def _echo(error: Mapping[str, Any]) -> bool:
+    """A list called too short only because its entries were wrong, which has been said already."""
+    return error["type"] == "too_short" and len(error["input"]) >= error["ctx"]["min_length"]
 
 
 def _sentence(model: type[BaseModel], text: YamlText, at: TreePath, error: Mapping[str, Any]) -> str:
@@ -77,7 +83,7 @@ def _sentence(model: type[BaseModel], text: YamlText, at: TreePath, error: Mappi
     if error["type"] == "extra_forbidden":
         key = str(loc[-1])
         owner = model_at(model, loc[:-1])
-        valid = list(owner.model_fields) if owner else []
+        valid = keys_of(owner) if owner else []
         return text.sentence((*at, *loc), f"key `{key}`{_inside(at, loc)} is not known{hint(key, valid)}")
     if error["type"] == "missing" and isinstance(loc[-1], int):  # a pair with one number, a triple with two
         error, loc = {**error, "type": "too_short_tuple"}, loc[:-1]
@@ -190,13 +196,22 @@ def _field_at(model: type[BaseModel], loc: TreePath) -> FieldInfo | None:
     if not names:
         return None
     owner = model_at(model, tuple(names[:-1]))
-    return owner.model_fields.get(str(names[-1])) if owner else None
+    return _field(owner, str(names[-1])) if owner else None
+
+
+def keys_of(model: type[BaseModel]) -> list[str]:
+    """The keys that a user may write: a field's alias, else its name."""
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def _field(model: type[BaseModel], key: str) -> FieldInfo | None:
+    return next((field for name, field in model.model_fields.items() if (field.alias or name) == key), None)
 
 
 def _below(annotation: Any, step: str | int) -> Any:
     for owner in _models(annotation):
-        if isinstance(step, str) and step in owner.model_fields:
-            return owner.model_fields[step].annotation
+        if isinstance(step, str) and (field := _field(owner, step)) is not None:
+            return field.annotation
     for part in _alternatives(annotation):
         origin, args = get_origin(part), [a for a in get_args(part) if a is not Ellipsis]
         if args and origin in (dict, Mapping) and isinstance(step, str):

@@ -1,0 +1,301 @@
+"""A session folder resolved: absolute paths, trial names, statics and corrections, checked before any C3D is read."""
+
+import glob
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from condyle.errors import ConfigurationErrors
+from condyle.files.checked import validate
+from condyle.files.layered import LayeredText, read_layered_text
+from condyle.files.session_file import Accept, LeaveOut, Participant, SessionFile, Side, Task, TrialEntry, Triple
+from condyle.files.suggestion import hint, nearest
+from condyle.files.yaml_text import TreePath, shown
+
+FILE_NAME = "session.yaml"
+RESULTS = "results"
+PIPELINES = ("single_leg_squat", "walking")  # shipped; other files beside them hold limits
+_GLOB = frozenset("*?[")
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One movement trial as the session file asks for it; the file itself may be missing."""
+
+    name: str
+    file: Path
+    exists: bool
+    task: Task
+    side: Side
+    static: Path
+    condition: Mapping[str, str]
+    use_s: tuple[float, float] | None = None
+    leave_out: LeaveOut | None = None
+    repetitions_s: tuple[Triple, ...] | None = None
+    why: str | None = None
+
+    @property
+    def corrections(self) -> tuple[dict[str, Any], ...]:
+        """Every correction by hand with its reason, for report, quality table and manifest."""
+        out: list[dict[str, Any]] = []
+        if self.use_s is not None:
+            out.append({"trial": self.name, "correction": "use_s", "value": list(self.use_s), "why": self.why})
+        if self.leave_out is not None:
+            why = self.leave_out.why or self.why
+            for key in ("repetitions", "markers"):
+                if value := list(getattr(self.leave_out, key)):
+                    out.append({"trial": self.name, "correction": f"leave_out {key}", "value": value, "why": why})
+        if self.repetitions_s is not None:
+            value = [list(triple) for triple in self.repetitions_s]
+            out.append({"trial": self.name, "correction": "repetitions_s", "value": value, "why": self.why})
+        return tuple(out)
+
+
+@dataclass(frozen=True)
+class Session:
+    """One session, ready to be processed."""
+
+    file: Path
+    participant: Participant
+    name: str
+    tester: str | None
+    affected_side: str | None
+    marker_set: Path
+    pipeline: Path
+    statics: tuple[Path, ...]
+    calibrations: Mapping[str, Path]
+    trials: tuple[Trial, ...]
+    accept: tuple[Accept, ...]
+    previous: Path | None
+    declared: SessionFile = field(repr=False)
+
+    @property
+    def folder(self) -> Path:
+        """Where the session file stands."""
+        return self.file.parent
+
+    @property
+    def static(self) -> Path:
+        """The static trial of every movement trial that names none of its own."""
+        return self.statics[0]
+
+    @property
+    def corrections(self) -> tuple[dict[str, Any], ...]:
+        """Every correction by hand, trial by trial."""
+        return tuple(c for trial in self.trials for c in trial.corrections)
+
+
+def shipped(kind: str, name: str) -> Path | None:
+    """The path of a shipped ``marker_set`` or ``pipeline`` by its name; None where there is none."""
+    return _shipped_names(kind).get(name)
+
+
+def _shipped_names(kind: str) -> dict[str, Path]:
+    folder = Path(str(resources.files("condyle"))) / "configs"
+    if kind == "marker_set":
+        return {path.stem: path for path in sorted((folder / "markers").glob("*.yaml"))}
+    return {name: folder / f"{name}.yaml" for name in PIPELINES}
+
+
+def session_file_of(path: str | os.PathLike[str]) -> Path:
+    """The session file behind a path: a folder's session.yaml, or the file itself."""
+    given = Path(path)
+    if not given.is_dir():
+        return given
+    if (given / FILE_NAME).is_file():
+        return given / FILE_NAME
+    others = sorted(p.name for p in given.iterdir() if p.suffix in (".yaml", ".yml"))
+    near = nearest(FILE_NAME, others)
+    found = f"; nearest name there: `{near}`" if near else ""
+    raise ConfigurationErrors([f"{shown(given)}: no {FILE_NAME} in this folder{found}"])
+
+
+def load_session(path: str | os.PathLike[str]) -> Session:
+    """Read and resolve a session folder or its session.yaml; raises ConfigurationErrors, a sentence a mistake."""
+    text = read_layered_text(session_file_of(path))
+    declared, sentences = validate(SessionFile, text)
+    if declared is None:
+        raise ConfigurationErrors(sentences)
+    resolver = _Resolver(text, declared)
+    session = resolver.session()
+    if session is None:
+        raise ConfigurationErrors(resolver.sentences)
+    return session
+
+
+class _Resolver:
+    """From what is declared to what is on disk; mistakes are collected, so that all are told at once."""
+
+    def __init__(self, text: LayeredText, declared: SessionFile) -> None:
+        self.text = text
+        self.declared = declared
+        self.mistakes: list[tuple[TreePath, str]] = []
+
+    def wrong(self, path: TreePath, words: str) -> None:
+        self.mistakes.append((path, words))
+
+    @property
+    def sentences(self) -> list[str]:
+        """The mistakes in the order of their lines."""
+        ordered = sorted(
+            self.mistakes, key=lambda m: (self.text.owner(m[0]).file != self.text.file, self.text.line(m[0]))
+        )
+        return [self.text.sentence(path, words) for path, words in ordered]
+
+    def path(self, path: TreePath, value: str) -> Path:
+        return Path(os.path.normpath(self.text.folder(path) / value))
+
+    def session(self) -> Session | None:
+        declared = self.declared
+        statics = [self.needed(("static",), name, "static trial") for name in declared.static]
+        calibrations = {
+            str(c.purpose): self.needed(("calibration", i, "file"), c.file, "calibration trial")
+            for i, c in enumerate(declared.calibration)
+        }
+        marker_set = self.configuration("marker_set", declared.marker_set)
+        pipeline = self.configuration("pipeline", declared.pipeline)
+        own = [
+            self.needed(("trials", i, "static"), entry.static, "static trial")
+            for i, entry in enumerate(declared.trials)
+            if entry.static is not None
+        ]
+        statics = list(dict.fromkeys([*statics, *own]))
+        trials = self.trials(statics, {*statics, *calibrations.values()})
+        self.accepted(trials, [*statics, *calibrations.values()])
+        previous = self.previous()
+        if self.mistakes:
+            return None
+        return Session(
+            file=self.text.file.absolute(),
+            participant=declared.participant,
+            name=declared.session,
+            tester=declared.tester,
+            affected_side=declared.affected_side,
+            marker_set=marker_set,
+            pipeline=pipeline,
+            statics=tuple(statics),
+            calibrations=calibrations,
+            trials=tuple(trials),
+            accept=declared.accept,
+            previous=previous,
+            declared=declared,
+        )
+
+    def needed(self, path: TreePath, value: str, what: str) -> Path:
+        """The absolute path of a file without which nothing can be computed."""
+        file = self.path(path, value)
+        if not file.exists():
+            self.wrong(path, f"{what} `{value}` is not there{_beside(file)}")
+        return file
+
+    def configuration(self, key: str, value: str) -> Path:
+        """The path of a marker set or pipeline: a shipped one by its bare name, else a file."""
+        names = _shipped_names(key)
+        bare = not value.endswith((".yaml", ".yml")) and "/" not in value and "\\" not in value
+        if bare and value in names:
+            return names[value]
+        what = key.replace("_", " ")
+        if bare and not self.path((key,), value).is_file():
+            self.wrong((key,), f"{what} `{value}` is neither a file nor shipped{hint(value, names)}")
+            return Path(value)
+        return self.needed((key,), value, what)
+
+    def trials(self, statics: list[Path], taken: set[Path]) -> list[Trial]:
+        """Every trial; a glob takes what is neither static, calibration nor named by an entry of its own."""
+        entries = self.declared.trials
+        folders = [self.text.folder(("trials", i)) for i in range(len(entries))]
+        plain = {i: self.path(("trials", i), e.file) for i, e in enumerate(entries) if not _is_glob(e.file, folders[i])}
+        taken = taken | set(plain.values())
+        trials: list[Trial] = []
+        names: dict[str, Path] = {}
+        static_names = {p.stem.casefold(): p for p in statics}
+        for i, entry in enumerate(entries):
+            files = [plain[i]] if i in plain else self.matches(i, entry, folders[i], taken)
+            taken.update(files)
+            for file in files:
+                name = entry.name or file.stem
+                key = name.casefold()  # some file systems do not tell cases apart, and the name becomes a file's
+                if (other := names.get(key, static_names.get(key, file))) != file or key in names:
+                    self.doubled(i, name, other)
+                names[key] = file
+                trials.append(self.trial(i, entry, name, file, statics))
+        return trials
+
+    def matches(self, index: int, entry: TrialEntry, folder: Path, taken: set[Path]) -> list[Path]:
+        names = sorted(
+            n for n in glob.glob(_any_case(entry.file), root_dir=folder) if RESULTS not in Path(n).parts[:-1]
+        )
+        found = [Path(os.path.normpath(folder / name)) for name in names]
+        files = [f for f in dict.fromkeys(found) if f not in taken]
+        if not files:
+            of = " besides static, calibration and trials named by themselves" if found else ""
+            self.wrong(("trials", index), f"`{entry.file}` matches no file in {shown(folder)}{of}")
+        if len(files) > 1 and entry.name:
+            self.wrong(("trials", index, "name"), f"one name for the {len(files)} files that `{entry.file}` matches")
+            return files[:1]
+        return files
+
+    def doubled(self, index: int, name: str, other: Path) -> None:
+        words = f"trial `{name}` stands twice (the other is {shown(other)}); give one of them another `name:`"
+        self.wrong(("trials", index), words)
+
+    def trial(self, index: int, entry: TrialEntry, name: str, file: Path, statics: list[Path]) -> Trial:
+        static = statics[0] if entry.static is None else self.path(("trials", index, "static"), entry.static)
+        return Trial(
+            name=name,
+            file=file,
+            exists=file.exists(),
+            task=entry.task,
+            side=entry.side,
+            static=static,
+            condition=dict(entry.condition),
+            use_s=entry.use_s,
+            leave_out=entry.leave_out,
+            repetitions_s=entry.repetitions_s,
+            why=entry.why,
+        )
+
+    def accepted(self, trials: list[Trial], others: list[Path]) -> None:
+        known = list(dict.fromkeys([*(t.name for t in trials), *(p.stem for p in others)]))
+        for i, accept in enumerate(self.declared.accept):
+            if accept.trial not in known:
+                self.wrong(
+                    ("accept", i, "trial"), f"trial `{accept.trial}` is not in this session{hint(accept.trial, known)}"
+                )
+
+    def previous(self) -> Path | None:
+        if self.declared.previous is None:
+            return None
+        folder = self.path(("previous",), self.declared.previous)
+        if not folder.is_dir():
+            self.wrong(("previous",), f"no such folder: `{self.declared.previous}`")
+        return folder
+
+
+def _beside(file: Path) -> str:
+    """The file of the same kind in the same folder that was probably meant, as the end of a sentence."""
+    if not file.parent.is_dir():
+        return f", nor is its folder {shown(file.parent)}"
+    kind = file.suffix.casefold()
+    stems = {p.stem: p.name for p in sorted(file.parent.iterdir()) if p.suffix.casefold() == kind}
+    near = nearest(file.stem, stems)
+    return f"; nearest name there: `{stems[near]}`" if near else ""
+
+
+def _is_glob(name: str, folder: Path) -> bool:
+    """A star, question mark or bracket makes a glob, unless a file is really called so."""
+    return bool(_GLOB & set(name)) and not (folder / name).exists()
+
+
+def _any_case(pattern: str) -> str:
+    """The glob with every letter in both cases: squat.C3D is found by *.c3d."""
+    out: list[str] = []
+    inside: Iterator[str] = iter(pattern)
+    bracket = False
+    for c in inside:
+        bracket = c == "[" or (bracket and c != "]")
+        out.append(f"[{c.lower()}{c.upper()}]" if c.isascii() and c.isalpha() and not bracket else c)
+    return "".join(out)
