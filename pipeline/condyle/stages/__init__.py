@@ -1,1 +1,47 @@
-"""TODO"""
+"""The stages in order: the program's table of contents."""
+
+from typing import Any
+
+from condyle.stages.angles import AnglesSettings, angles_trial
+from condyle.stages.calibrate import CalibrateSettings, calibrate_trial
+from condyle.stages.check import CheckSettings, check_trial
+from condyle.stages.fill import FillSettings, fill_trial
+from condyle.stages.filter import FilterSettings, filter_trial
+from condyle.stages.pose import PoseSettings, pose_trial
+from condyle.stages.stage import Stage
+from condyle.vocabulary import CALIBRATION
+
+_POSED = frozenset({"pose", "origin", "joint_centre", "heading_deg"})
+
+STAGES: tuple[Stage[Any], ...] = (
+    Stage(
+        "check", check_trial, CheckSettings, on="every",
+        needs=frozenset({"point"}), gives=frozenset(),
+        words="can this trial be trusted?",
+    ),
+    Stage(
+        "fill", fill_trial, FillSettings, on="every",
+        needs=frozenset({"point"}), gives=frozenset({"filled", "pelvis_rung"}),
+        words="rebuild and bridge what may be repaired, mark it",
+    ),
+    Stage(
+        "filter", filter_trial, FilterSettings, on="every",
+        needs=frozenset({"point"}), gives=frozenset({"point"}),
+        words="zero-lag Butterworth low-pass",
+    ),
+    Stage(
+        "calibrate", calibrate_trial, CalibrateSettings, on="static",
+        needs=frozenset({"point"}), gives=frozenset(CALIBRATION),
+        words="segment frames and joint centres from the standing trial",
+    ),
+    Stage(
+        "pose", pose_trial, PoseSettings, on="every",
+        needs=frozenset({"point", "calibrated_point"}), gives=_POSED | {"bout_side"},
+        words="where each segment is, the bouts, the heading",
+    ),
+    Stage(
+        "angles", angles_trial, AnglesSettings, on="every",
+        needs=_POSED, gives=frozenset({"angle"}),
+        words="joint and segment angles of every frame",
+    ),
+)  # fmt: skip

@@ -1,0 +1,76 @@
+"""From a recording to a trial: the marker set's points in its own order, the vertical turned up, identity attached."""
+
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from condyle.files.c3d import Recording
+from condyle.files.labels import match_labels
+from condyle.files.marker_set import MarkerSet
+from condyle.findings import Finding
+from condyle.mechanics.arrays import BoolArray, FloatArray
+from condyle.mechanics.vertical import vertical_rotation
+from condyle.vocabulary import JOINTS, SEGMENTS, put
+
+
+def trial_from(
+    recording: Recording,
+    markers: MarkerSet,
+    identity: Mapping[str, Any],
+    vertical: str = "+Z",
+    leave_out: Sequence[str] = (),
+) -> tuple[xr.Dataset, list[Finding]]:
+    """The trial of a recording, every point of the marker set present (NaN where not seen), y up.
+
+    ``identity`` becomes the trial's attributes; ``leave_out`` names labels whose samples are taken out on the user's word.
+    """
+    matched = match_labels(recording.labels, markers.labels, markers.prefix)
+    frames = recording.points.shape[0]
+    point = np.full((frames, len(markers.points), 3), np.nan)
+    found = [(k, matched.columns[label]) for k, label in enumerate(markers.labels) if label in matched.columns]
+    if found:
+        point[:, [k for k, _ in found]] = recording.points[:, [c for _, c in found]]
+    for label in leave_out:
+        if label in markers.labels:
+            point[:, markers.labels.index(label)] = np.nan
+    tracking, kinds = _tracking(markers)
+    body_points = [*markers.points, *JOINTS]
+    up = upright(point, vertical)
+    trial = xr.Dataset(attrs={**identity, "rate_hz": recording.rate_hz, "first_frame": recording.first_frame})
+    trial = put(
+        trial,
+        {
+            "time": np.arange(frames) / recording.rate_hz,
+            "marker": np.array(markers.points, dtype="U"),
+            "label": np.array(markers.labels, dtype="U"),
+            "body_point": np.array(body_points, dtype="U"),
+        },
+        point=up,
+        tracking=tracking,
+        segment_kind=kinds,
+        static_only=np.isin(markers.points, markers.static_points),
+    )
+    return trial, [*recording.findings, *matched.findings]
+
+
+def upright(point: FloatArray, vertical: str) -> FloatArray:
+    """Positions (..., 3) with the file's vertical turned to +y: columns exchanged and signed, exact."""
+    rotation = vertical_rotation(vertical)
+    source = np.abs(rotation).argmax(axis=1)
+    return np.ascontiguousarray(point[..., source] * rotation[np.arange(3), source])
+
+
+def _tracking(markers: MarkerSet) -> tuple[BoolArray, np.ndarray[Any, Any]]:
+    return _tracking_of(markers.points, tuple((markers.tracking_points(s), markers.kind(s)) for s in SEGMENTS))
+
+
+@lru_cache(maxsize=8)
+def _tracking_of(
+    points: tuple[str, ...], segments: tuple[tuple[tuple[str, ...], str], ...]
+) -> tuple[BoolArray, np.ndarray[Any, Any]]:
+    names = [*points, *JOINTS]
+    table = np.array([[n in tracked for n in names] for tracked, _ in segments], dtype=bool)
+    return table, np.array([kind for _, kind in segments], dtype="U5")

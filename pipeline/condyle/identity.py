@@ -1,0 +1,64 @@
+"""Who and what a trial is: the attributes that travel with it, and the corrections made by hand."""
+
+from pathlib import Path
+from typing import Any
+
+import xarray as xr
+
+from condyle.files.pipeline_file import Pipeline
+from condyle.files.session_plan import Session, Trial
+from condyle.findings import Finding
+
+
+def identity_of(session: Session, pipeline: Pipeline, name: str, path: Path, entry: Trial | None) -> dict[str, Any]:
+    """The attributes of a trial; None where not known, so that a file leaves them out.
+
+    ``entry`` is None for a standing or calibration trial. The file's own name is kept only where the trial is called by
+    it: a name given in the session file may be there to hide what the file is called.
+    """
+    person = session.participant
+    out: dict[str, Any] = {
+        "participant": person.id,
+        "session": session.name,
+        "trial": name,
+        "file": path.name if path.stem == name else "",
+        "task": "static" if entry is None else entry.task,
+        "side": "both" if entry is None else entry.side,
+        "condition": "" if entry is None else "; ".join(f"{k}={v}" for k, v in sorted(entry.condition.items())),
+        "tester": session.tester,
+        "affected_side": session.affected_side,
+        "vertical": pipeline.lab.vertical,
+        "anterior": pipeline.lab.anterior,
+        "participant_sex": person.sex,
+        "participant_age_years": person.age_years,
+        "participant_height_mm": person.height_mm,
+        "participant_mass_kg": person.mass_kg,
+        **{f"measured_{key}": value for key, value in person.measured.model_dump().items()},
+    }
+    if entry is not None:
+        if entry.use_s is not None:
+            out["use_s"] = list(entry.use_s)
+        if entry.leave_out is not None and entry.leave_out.repetitions:
+            out["leave_out_repetitions"] = list(entry.leave_out.repetitions)
+        if entry.repetitions_s is not None:
+            out["repetitions_s"] = [seconds for triple in entry.repetitions_s for seconds in triple]
+        if reasons := list(dict.fromkeys(str(c["why"]) for c in entry.corrections)):
+            out["correction_why"] = "; ".join(reasons)
+    return {key: value for key, value in out.items() if value is not None}
+
+
+def correction_findings(entry: Trial | None, trial: xr.Dataset) -> list[Finding]:
+    """One row per correction made by hand; a correction that names what is not there is said so."""
+    if entry is None:
+        return []
+    out = []
+    labels = set(trial["label"].values.tolist())
+    for correction in entry.corrections:
+        what, value, why = correction["correction"], correction["value"], correction["why"]
+        words = f"{what}: {', '.join(str(v) for v in value)}; by hand, because {why}."
+        out.append(Finding("correction by hand", "file", None, None, "", "review", words))
+        if what == "leave_out markers":
+            for label in sorted(set(value) - labels):
+                advice = f"leave_out names {label}, which is not a label of the marker set; correct the session file."
+                out.append(Finding("correction by hand", label, None, None, "", "review", advice))
+    return out

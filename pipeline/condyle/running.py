@@ -1,0 +1,170 @@
+"""Running the stages on one trial: who may stop it, whose word overrides, and what is remembered."""
+
+import json
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from time import perf_counter
+from typing import Any, Protocol
+
+import numpy as np
+import xarray as xr
+
+from condyle.findings import Finding, worst
+from condyle.stages.stage import Stage
+from condyle.vocabulary import JOINT_ANGLES, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES, disagreements
+
+Progress = Callable[[str, str], None]
+
+
+class Accepted(Protocol):
+    """An override in the session file: this check on this subject of this trial is let through, and why."""
+
+    @property
+    def trial(self) -> str: ...  # noqa: D102
+    @property
+    def subject(self) -> str: ...  # noqa: D102
+    @property
+    def check(self) -> str: ...  # noqa: D102
+    @property
+    def why(self) -> str: ...  # noqa: D102
+
+
+def quiet(_trial: str, _stage: str) -> None:
+    """No progress display."""
+
+
+@dataclass(frozen=True)
+class Processed:
+    """A trial after its stages, what was found, and the seconds each stage took. ``rejected`` ends its use."""
+
+    trial: xr.Dataset
+    findings: tuple[Finding, ...] = ()
+    rejected: bool = False
+    seconds: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def name(self) -> str:
+        """The trial's name."""
+        return str(self.trial.attrs["trial"])
+
+    @property
+    def verdict(self) -> str:
+        """The hardest verdict among the findings."""
+        return worst(self.findings)
+
+
+def run_trial(
+    done: Processed,
+    stages: Iterable[Stage[Any]],
+    settings_of: Callable[[str], Any],
+    accepted: Sequence[Accepted] = (),
+    progress: Progress = quiet,
+) -> Processed:
+    """The trial after these stages; a rejecting finding on the file, the pelvis or a measured leg ends it."""
+    trial, findings, rejected = done.trial, list(done.findings), done.rejected
+    seconds = dict(done.seconds)
+    history: list[Any] = json.loads(trial.attrs.get("history", "[]"))
+    for stage in stages:
+        if rejected:
+            break
+        progress(str(trial.attrs["trial"]), stage.name)
+        started = perf_counter()
+        settings = settings_of(stage.name)
+        after, found = stage.run(trial, settings)
+        if wrong := disagreements(after):
+            raise AssertionError(f"stage {stage.name} broke the vocabulary: {'; '.join(wrong)}")
+        found = [overridden(f, str(trial.attrs["trial"]), accepted) for f in found]
+        history.append({stage.name: settings.model_dump(mode="json")})
+        trial, rejected, spared = judge(after, found)
+        findings += [*found, *spared]
+        seconds[stage.name] = seconds.get(stage.name, 0.0) + perf_counter() - started
+    return Processed(trial.assign_attrs(history=json.dumps(history)), tuple(findings), rejected, seconds)
+
+
+def overridden(finding: Finding, trial: str, accepted: Sequence[Accepted]) -> Finding:
+    """A reject that the session file lets through by name becomes a review that prints the reason."""
+    if finding.verdict != "reject":
+        return finding
+    for a in accepted:
+        if (a.trial, a.subject, a.check) == (trial, finding.subject, finding.check):
+            return replace(finding, verdict="review", advice=f"rejected, but accepted in the session file: {a.why}")
+    return finding
+
+
+def leg_of(subject: str) -> str | None:
+    """The side a finding's subject belongs to; None for the file, the pelvis, the trunk or a marker."""
+    name = LANDMARK_SEGMENT.get(subject, subject)
+    if name.endswith(("_r", "_right")) or name == "right":
+        return "right"
+    if name.endswith(("_l", "_left")) or name == "left":
+        return "left"
+    return None
+
+
+def judge(trial: xr.Dataset, found: Sequence[Finding]) -> tuple[xr.Dataset, bool, list[Finding]]:
+    """The trial with rejected free legs emptied, whether it ends here, and what to say about the emptied legs."""
+    extra: list[Finding] = []
+    for finding in found:
+        if finding.verdict != "reject":
+            continue
+        side = leg_of(finding.subject)
+        if finding.subject == "trunk":
+            trial = emptied(trial, ("trunk",))
+            continue
+        if side is None or side in measured_sides(trial):
+            return trial, True, extra
+        tail = f"_{side[0]}"
+        trial = emptied(trial, (f"thigh{tail}", f"shank{tail}", f"foot{tail}"))
+        advice = f"the {side} leg is not given in this trial, for {finding.subject} was rejected; the other leg is computed."
+        extra.append(Finding("leg left out", side, None, None, "", "review", advice))
+    return trial, False, extra
+
+
+def measured_sides(trial: xr.Dataset) -> tuple[str, ...]:
+    """The legs a trial is about: the declared or found stance side; both where the task has none."""
+    if "bout_side" in trial and trial.sizes["bout"]:
+        sides = set(trial["bout_side"].values.tolist())
+        return ("left", "right") if "both" in sides or len(sides) > 1 else tuple(sides)
+    side = trial.attrs.get("side", "both")
+    if side in ("left", "right"):
+        return (side,)
+    return () if side == "auto" or trial.attrs.get("task") == "static" else ("left", "right")
+
+
+def emptied(trial: xr.Dataset, segments: tuple[str, ...]) -> xr.Dataset:
+    """The trial without the points, poses and angles of these segments."""
+    gone = [SEGMENTS.index(s) for s in segments]
+    names = trial["body_point"].values[trial["tracking"].values[gone].any(axis=0)]
+    landmarks = [n for n in trial["marker"].values if LANDMARK_SEGMENT.get(str(n)) in segments]
+    out: dict[str, Any] = {}
+    point = trial["point"].values.copy()
+    point[:, np.isin(trial["marker"].values, [*names, *landmarks])] = np.nan
+    out["point"] = (trial["point"].dims, point)
+    for variable in ("calibrated_point", "static_pose", "static_origin"):
+        if variable in trial:
+            values = trial[variable].values.copy()
+            values[gone] = np.nan
+            out[variable] = (trial[variable].dims, values)
+    for variable in ("pose", "origin", "fit_rms"):
+        if variable in trial:
+            values = trial[variable].values.copy()
+            values[:, gone] = np.nan
+            out[variable] = (trial[variable].dims, values)
+    sides = [k for k, side in enumerate(SIDES) if f"thigh_{side[0]}" in segments]
+    if "angle" in trial and sides:
+        values = trial["angle"].values.copy()
+        values[np.ix_(range(len(values)), sides, np.flatnonzero(_OF_A_LEG))] = np.nan
+        out["angle"] = (trial["angle"].dims, values)
+    if "joint_centre" in trial and sides:
+        values = trial["joint_centre"].values.copy()
+        values[:, [JOINTS.index(f"{n}_{SIDES[k][0]}") for k in sides for n in ("knee", "ankle")]] = np.nan
+        out["joint_centre"] = (trial["joint_centre"].dims, values)
+    return trial.assign(out)
+
+
+_OF_A_LEG = np.array([n.startswith(("hip", "knee", "ankle", "thigh", "fppa")) for n in JOINT_ANGLES])
+
+
+def taught_by(static: xr.Dataset, names: Sequence[str]) -> Mapping[str, xr.Variable]:
+    """The calibration variables of a standing trial, to be merged into a movement trial."""
+    return {name: static.variables[name] for name in names if name in static.variables}

@@ -1,0 +1,256 @@
+"""One session: the static trial first, then every movement trial with what the static one taught."""
+
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from time import perf_counter
+from typing import Any
+
+import pandas as pd
+import xarray as xr
+
+from condyle.errors import CondyleError
+from condyle.files.c3d import C3DReader, Recording
+from condyle.files.marker_set import MarkerSet, load_marker_set
+from condyle.files.pipeline_file import Pipeline, load_pipeline
+from condyle.files.session_plan import Session, Trial, load_session
+from condyle.files.trial import trial_from
+from condyle.findings import Finding, worst
+from condyle.identity import correction_findings, identity_of
+from condyle.running import Processed, Progress, quiet, run_trial, taught_by
+from condyle.stages import STAGES
+from condyle.stages.stage import Stage
+from condyle.vocabulary import CALIBRATION, FUNCTIONAL
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A session with its marker set and pipeline, all checked, nothing read yet."""
+
+    session: Session
+    markers: MarkerSet
+    pipeline: Pipeline
+    stages: tuple[Stage[Any], ...] = STAGES
+
+
+@dataclass
+class SessionResult:
+    """What came out of a session; ``trials`` holds statics and movements by name, ``tables`` what was written."""
+
+    plan: Plan
+    trials: dict[str, Processed] = field(default_factory=dict)
+    sha256: dict[str, str] = field(default_factory=dict)
+    seconds: dict[str, float] = field(default_factory=dict)
+    tables: dict[str, pd.DataFrame] = field(default_factory=dict)
+    folder: Path | None = None
+
+    @property
+    def participant(self) -> str:
+        """Pseudonym of the participant."""
+        return self.plan.session.participant.id
+
+    @property
+    def session(self) -> str:
+        """Name of the session."""
+        return self.plan.session.name
+
+    @property
+    def findings(self) -> tuple[tuple[str, Finding], ...]:
+        """(trial, finding), statics first."""
+        return tuple((name, f) for name, done in self.trials.items() for f in done.findings)
+
+    @property
+    def rejected(self) -> tuple[str, ...]:
+        """Names of the trials that were rejected."""
+        return tuple(name for name, done in self.trials.items() if done.rejected)
+
+    @property
+    def movements(self) -> tuple[Processed, ...]:
+        """The movement trials that were not rejected."""
+        return tuple(d for d in self.trials.values() if not d.rejected and d.trial.attrs["task"] not in _NO_MOVEMENT)
+
+    @property
+    def reviewed(self) -> bool:
+        """Whether anything calls for a review."""
+        return worst(f for _, f in self.findings) != "pass"
+
+    @property
+    def status(self) -> str:
+        """``done``, or ``rejected`` where no movement trial is left."""
+        return "done" if self.movements else "rejected"
+
+    @property
+    def exit_status(self) -> int:
+        """0 all processed, 1 something was rejected."""
+        return 1 if self.rejected else 0
+
+    def complaints(self) -> list[str]:
+        """One sentence for every rejecting finding."""
+        return [f"{n}: {f.check}, {f.subject}: {f.advice}" for n, f in self.findings if f.verdict == "reject"]
+
+    def summary(self) -> str:
+        """One line: how many trials came through, and where the results are."""
+        asked = len(self.plan.session.trials)
+        where = f"; results in {self.folder}" if self.folder else ""
+        return f"{self.participant} {self.session}: {len(self.movements)} of {asked} trials processed{where}"
+
+
+_NO_MOVEMENT = ("static", "calibration")
+
+
+def plan(session: str | os.PathLike[str], stages: tuple[Stage[Any], ...] = STAGES) -> Plan:
+    """Read and check the three files of a session; raises ConfigurationErrors with every mistake found."""
+    resolved = load_session(session)
+    mistakes: list[str] = []
+    found: list[Any] = []
+    for load in (lambda: load_marker_set(resolved.marker_set), lambda: load_pipeline(resolved.pipeline, stages)):
+        try:
+            found.append(load())
+        except CondyleError as error:
+            mistakes += getattr(error, "sentences", [str(error)])
+    if mistakes:
+        from condyle.errors import ConfigurationErrors
+
+        raise ConfigurationErrors(mistakes)
+    return Plan(resolved, found[0], found[1], stages)
+
+
+def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet) -> SessionResult:
+    """Run the pipeline on every trial, in memory; nothing is written. A failing trial never takes the others down."""
+    result = SessionResult(planned)
+    session = planned.session
+    active = [s for s in planned.stages if s.name in planned.pipeline.stage_names]
+    with _read_ahead(planned) as recordings:
+        functional = _functional_points(planned, recordings, result)
+        taught: dict[Path, Mapping[str, xr.Variable]] = {}
+        for path in _statics_used(session):
+            done = _assembled(planned, recordings, path.stem, path, None, result)
+            if not done.rejected:
+                done = Processed(done.trial.assign(functional), done.findings, seconds=done.seconds)
+                done = run_trial(done, [s for s in active if s.on != "movement"], *_words(planned, progress))
+            result.trials[path.stem] = done
+            if not done.rejected:
+                taught[path] = taught_by(done.trial, CALIBRATION)
+        moving = [s for s in active if s.on != "static"]
+        with ThreadPoolExecutor(max(1, jobs)) as pool:
+            running = [
+                pool.submit(_movement, planned, recordings, entry, taught.get(entry.static), moving, progress, result)
+                for entry in session.trials
+            ]
+            for entry, future in zip(session.trials, running, strict=True):
+                result.trials[entry.name] = future.result()
+    for done in result.trials.values():
+        for stage, spent in done.seconds.items():
+            result.seconds[stage] = result.seconds.get(stage, 0.0) + spent
+    return result
+
+
+def process(
+    session: str | os.PathLike[str],
+    out: str | os.PathLike[str] | None = None,
+    *,
+    jobs: int = 1,
+    overwrite: bool = False,
+    pdf: bool = False,
+    share: bool = False,
+    progress: Progress | None = None,
+) -> SessionResult:
+    """Process one session folder (or its session.yaml) and write its results.
+
+    ``out`` is where results go (default: ``results`` beside the session file). Raises UsageError (wrong configuration,
+    unwritable place, results of other settings there) before anything is computed.
+    """
+    from condyle.results import prepare, write
+
+    planned = plan(session)
+    folder = prepare(planned, out, overwrite)
+    result = compute(planned, jobs, progress or quiet)
+    write(result, folder, pdf=pdf, share=share)
+    return result
+
+
+def _words(planned: Plan, progress: Progress) -> tuple[Any, Any, Progress]:
+    return planned.pipeline.settings_of, planned.session.accept, progress
+
+
+def _statics_used(session: Session) -> list[Path]:
+    """The statics that a trial asks for, in the order of the session file; the first one always."""
+    wanted = {session.static, *(t.static for t in session.trials)}
+    return [path for path in session.statics if path in wanted]
+
+
+Reading = Mapping[Path, "Future[Recording]"]
+
+
+@contextmanager
+def _read_ahead(planned: Plan) -> Iterator[Reading]:
+    """All files of the session, read one after another by one reading process while this one computes."""
+    session = planned.session
+    files = [*session.calibrations.values(), *_statics_used(session), *(t.file for t in session.trials)]
+    options = planned.pipeline.read.options()
+    with C3DReader() as reader, ThreadPoolExecutor(1) as thread:
+        futures = {path: thread.submit(reader.read, path, **options) for path in dict.fromkeys(files)}
+        try:
+            yield futures
+        finally:
+            for future in futures.values():
+                future.cancel()
+
+
+def _assembled(
+    planned: Plan, recordings: Reading, name: str, path: Path, entry: Trial | None, result: SessionResult
+) -> Processed:
+    """The trial as it was recorded; where the file cannot be read, an empty trial with its rejecting finding."""
+    identity = identity_of(planned.session, planned.pipeline, name, path, entry)
+    started = perf_counter()
+    try:
+        recording = recordings[path].result()
+    except CondyleError as error:
+        refused = Finding("file readable", "file", None, None, "", "reject", str(error))
+        return Processed(xr.Dataset(attrs=identity), (refused,), rejected=True)
+    waited = perf_counter() - started
+    result.sha256[name] = recording.sha256
+    started = perf_counter()
+    left_out = tuple(entry.leave_out.markers) if entry is not None and entry.leave_out is not None else ()
+    identity["sha256"] = recording.sha256
+    trial, findings = trial_from(recording, planned.markers, identity, planned.pipeline.lab.vertical, left_out)
+    findings += correction_findings(entry, trial)
+    seconds = {"waiting for files": waited, "read": perf_counter() - started}
+    return Processed(trial, tuple(findings), worst(findings) == "reject", seconds)
+
+
+def _movement(
+    planned: Plan,
+    recordings: Reading,
+    entry: Trial,
+    taught: Mapping[str, xr.Variable] | None,
+    stages: Sequence[Stage[Any]],
+    progress: Progress,
+    result: SessionResult,
+) -> Processed:
+    done = _assembled(planned, recordings, entry.name, entry.file, entry, result)
+    if done.rejected:
+        return done
+    if taught is None:
+        advice = f"its standing trial {entry.static.stem} was rejected, so nothing can be measured."
+        refused = Finding("standing trial", "file", None, None, "", "reject", advice)
+        return Processed(done.trial, (*done.findings, refused), True, done.seconds)
+    ready = Processed(done.trial.assign(taught), done.findings, seconds=done.seconds)
+    return run_trial(ready, stages, *_words(planned, progress))
+
+
+def _functional_points(planned: Plan, recordings: Reading, result: SessionResult) -> dict[str, Any]:
+    """Markers of the calibration trials as variables for the standing trial; a file that cannot be read is reported."""
+    out: dict[str, Any] = {}
+    for what, path in planned.session.calibrations.items():
+        done = _assembled(planned, recordings, path.stem, path, None, result)
+        result.trials[path.stem] = Processed(
+            done.trial.assign_attrs(task="calibration"), done.findings, done.rejected, done.seconds
+        )
+        if not done.rejected:
+            name = f"{FUNCTIONAL}{what}"
+            out[name] = xr.Variable((f"{FUNCTIONAL}time_{what}", "marker", "axis"), done.trial["point"].values)
+    return out

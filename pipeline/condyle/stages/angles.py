@@ -1,0 +1,63 @@
+"""angles: joint and segment angles of every frame, both sides, each bout by its own heading."""
+
+import numpy as np
+import xarray as xr
+from pydantic import Field
+
+from condyle.findings import Finding
+from condyle.mechanics.body_angles import all_angles
+from condyle.mechanics.rotations import rotation_y
+from condyle.stages.body import markers_of, shoulders_of, unknown_angles
+from condyle.stages.stage import Settings
+from condyle.vocabulary import JOINT_ANGLES, SIDES, put
+
+_MIDDLE_ANGLES = ("hip_adduction", "knee_adduction", "ankle_inversion", "pelvis_obliquity", "trunk_lean")
+
+
+class AnglesSettings(Settings):
+    """When two angles of one joint can no longer be told apart."""
+
+    near_lock_deg: float = Field(
+        75.0, gt=0, lt=90, description="middle angle beyond which the first and third blur (near gimbal lock; ours)"
+    )
+
+
+def angles_trial(trial: xr.Dataset, settings: AnglesSettings) -> tuple[xr.Dataset, list[Finding]]:
+    """Every angle of the vocabulary from poses and joint centres; what the marker set cannot give stays empty."""
+    pose, joint, point = trial["pose"].values, trial["joint_centre"].values, trial["point"].values
+    heading = np.deg2rad(trial["heading_deg"].values)
+    shoulders = shoulders_of(point, markers_of(trial))
+    if heading.any():
+        turn = rotation_y(-heading)
+        pose = turn[:, None] @ pose
+        joint = joint @ np.swapaxes(turn, -1, -2)
+        shoulders = None if shoulders is None else shoulders @ np.swapaxes(turn, -1, -2)
+    angle = all_angles(pose, joint, shoulders)
+    angle[:, unknown_angles(trial["lateral_only"].values)] = np.nan
+    return put(trial, angle=angle), [*_near_lock(angle, settings.near_lock_deg), *_absent(trial, angle)]
+
+
+def _near_lock(angle: np.ndarray, limit: float) -> list[Finding]:
+    columns = [JOINT_ANGLES.index(n) for n in _MIDDLE_ANGLES]
+    worst = np.nanmax(np.abs(angle[:, :, columns]), axis=0, initial=0.0)
+    advice = "the first and third angle of this joint blur here; read them together, not apart."
+    return [
+        Finding("near gimbal lock", f"{_MIDDLE_ANGLES[k]}_{SIDES[s]}", float(worst[s, k]), limit, "deg", "review", advice)
+        for s, k in np.argwhere(worst > limit)
+    ]
+
+
+def _absent(trial: xr.Dataset, angle: np.ndarray) -> list[Finding]:
+    """One row per side for what this marker set cannot give, not one per angle."""
+    empty = np.isnan(angle).all(axis=0)
+    out = []
+    for s, side in enumerate(SIDES):
+        names = [n for n, gone in zip(JOINT_ANGLES[:17], empty[s, :17], strict=True) if gone]
+        if not names:
+            continue
+        words = "the whole side" if len(names) > 12 else ", ".join(names)
+        advice = f"not given by these markers: {words}; the rest is computed."
+        out.append(Finding("angles given", side, float(17 - len(names)), 17.0, "1", "review", advice))
+    return out
+
+

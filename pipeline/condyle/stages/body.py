@@ -1,0 +1,145 @@
+"""What several stages ask of a trial: its landmarks, its tracking points, its sizes."""
+
+import numpy as np
+import xarray as xr
+
+from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
+from condyle.mechanics.calibration import Sizes
+from condyle.mechanics.rigid_fit import RigidFit, rigid_fit
+from condyle.vocabulary import JOINT_ANGLES, JOINT_SEGMENTS, JOINTS, LANDMARKS, SEGMENTS
+
+# A segment hung on a joint centre needs the pose of the one above first.
+ABOVE_FIRST = ("pelvis", "thigh_l", "thigh_r", "shank_l", "shank_r", "foot_l", "foot_r", "trunk")
+
+
+def markers_of(trial: xr.Dataset) -> list[str]:
+    """Names along ``marker``."""
+    return [str(name) for name in trial["marker"].values.tolist()]
+
+
+def column_of(trial: xr.Dataset) -> dict[str, int]:
+    """Marker name -> column."""
+    return {name: i for i, name in enumerate(markers_of(trial))}
+
+
+def label_of(trial: xr.Dataset, name: str) -> str:
+    """The lab's label of a marker, for sentences; a joint centre is its own name."""
+    columns = column_of(trial)
+    return str(trial["label"].values[columns[name]]) if name in columns else name
+
+
+def tracking_names(trial: xr.Dataset) -> dict[str, list[str]]:
+    """Segment -> its tracking points, markers and joint centres."""
+    names = trial["body_point"].values
+    table = trial["tracking"].values
+    return {segment: [str(n) for n in names[table[i]]] for i, segment in enumerate(SEGMENTS)}
+
+
+def landmarks_of(point: FloatArray, names: list[str]) -> dict[str, FloatArray]:
+    """The anatomical landmarks among (..., marker, 3), where at least one sample was seen."""
+    known = set(LANDMARKS)
+    return {n: point[..., i, :] for i, n in enumerate(names) if n in known and not np.isnan(point[..., i, :]).all()}
+
+
+def sizes_of(trial: xr.Dataset, asis_depth: float | None = None, psis_depth: float | None = None) -> Sizes:
+    """What was measured on the participant, from the trial's identity, and the skin depths given."""
+
+    def pair(name: str) -> tuple[float | None, float | None]:
+        return tuple(trial.attrs.get(f"measured_{name}_{t}_mm") for t in "lr")  # type: ignore[return-value]
+
+    one = trial.attrs.get
+    return Sizes(
+        leg_length=pair("leg_length"),
+        knee_width=pair("knee_width"),
+        ankle_width=pair("ankle_width"),
+        inter_asis=one("measured_inter_asis_mm"),
+        marker_diameter=one("measured_marker_diameter_mm"),
+        asis_depth=asis_depth,
+        psis_depth=psis_depth,
+    )
+
+
+def measured_points(trial: xr.Dataset, names: list[str], point: FloatArray, joint: FloatArray) -> FloatArray:
+    """Positions (time, len(names), 3) of markers and, where a name is a joint's, of joint centres already placed."""
+    columns = column_of(trial)
+    out = np.full((point.shape[0], len(names), 3), np.nan)
+    marker = [(k, columns[n]) for k, n in enumerate(names) if n in columns]
+    centre = [(k, JOINTS.index(n)) for k, n in enumerate(names) if n not in columns]
+    if marker:
+        out[:, [k for k, _ in marker]] = point[:, [c for _, c in marker]]
+    if centre:
+        out[:, [k for k, _ in centre]] = joint[:, [c for _, c in centre]]
+    return out
+
+
+def model_of(trial: xr.Dataset, segment: str, names: list[str]) -> FloatArray:
+    """Calibrated positions (len(names), 3) of these points in the segment's anatomical frame; NaN where not calibrated."""
+    where = {str(n): i for i, n in enumerate(trial["body_point"].values)}
+    table: FloatArray = trial["calibrated_point"].values[SEGMENTS.index(segment)]
+    return table[[where[n] for n in names]]
+
+
+def place_segments(
+    trial: xr.Dataset, point: FloatArray, segments: tuple[str, ...] = ABOVE_FIRST
+) -> tuple[dict[str, RigidFit], FloatArray, BoolArray]:
+    """Rigid fits of the segments from above down, the joint centres they carry, and which segments hang on another.
+
+    Returns segment -> fit (participant_from_segment), joint centres (time, 6, 3) each by the segment above it (the hip by
+    the pelvis, the knee by the thigh, the ankle by the shank), and (8,) True where a joint centre was a tracking point.
+    """
+    tracking = tracking_names(trial)
+    joint = np.full((point.shape[0], len(JOINTS), 3), np.nan)
+    fits: dict[str, RigidFit] = {}
+    hung = np.zeros(len(SEGMENTS), dtype=bool)
+    for segment in segments:
+        model = model_of(trial, segment, tracking[segment])
+        names = [n for n, row in zip(tracking[segment], model, strict=True) if not np.isnan(row).any()]
+        model = model[~np.isnan(model).any(axis=-1)]
+        hung[SEGMENTS.index(segment)] = any(n in JOINTS for n in names)
+        if len(names) < 3:
+            continue
+        fits[segment] = fit = rigid_fit(model, measured_points(trial, names, point, joint))
+        for k, name in enumerate(JOINTS):
+            if JOINT_SEGMENTS[name][0] == segment:
+                local = model_of(trial, segment, [name])[0]
+                joint[:, k] = fit.translation + fit.rotation @ local
+    return fits, joint, hung
+
+
+SHOULDERS = ("acromion_l", "acromion_r", "c7")
+
+
+def shoulders_of(point: FloatArray, names: list[str]) -> FloatArray | None:
+    """Left acromion, right acromion and C7 (..., 3, 3) of (..., marker, 3); None without both acromia."""
+    if "acromion_l" not in names or "acromion_r" not in names:
+        return None
+    absent = np.full_like(point[..., 0, :], np.nan)
+    return np.stack([point[..., names.index(n), :] if n in names else absent for n in SHOULDERS], axis=-2)
+
+
+# Without a medial point and without a width these are not known: the lateral marker alone gives no axis.
+NEEDS_KNEE = ("hip_internal_rotation", "knee_adduction", "knee_internal_rotation", "thigh_axial_rotation")
+NEEDS_ANKLE = ("knee_adduction", "knee_internal_rotation", "ankle_inversion", "ankle_internal_rotation")
+
+
+def unknown_angles(lateral_only: BoolArray) -> BoolArray:
+    """(side, joint_angle) True for the angles that fall away, from (side, knee | ankle) ``lateral_only``."""
+    knee, ankle = np.isin(JOINT_ANGLES, NEEDS_KNEE), np.isin(JOINT_ANGLES, NEEDS_ANKLE)
+    return np.asarray((lateral_only[:, :1] & knee) | (lateral_only[:, 1:] & ankle))
+
+
+def used_frames(trial: xr.Dataset) -> BoolArray | None:
+    """(time,) True within ``use_s`` of the session file; None where it gives none."""
+    if "use_s" not in trial.attrs:
+        return None
+    first, last = trial.attrs["use_s"]
+    time = trial["time"].values
+    return np.asarray((time >= first) & (time <= last))
+
+
+def given_frames(trial: xr.Dataset) -> IntArray | None:
+    """(N, 3) start, bottom and end frames of ``repetitions_s`` of the session file; None where it gives none."""
+    if "repetitions_s" not in trial.attrs:
+        return None
+    seconds = np.asarray(trial.attrs["repetitions_s"], dtype=float).reshape(-1, 3)
+    return np.clip(np.rint(seconds * trial.attrs["rate_hz"]).astype(np.int64), 0, trial.sizes["time"] - 1)

@@ -1,0 +1,162 @@
+"""calibrate: what the standing trial teaches: where landmarks and joint centres lie in each segment's own frame."""
+
+from typing import Literal
+
+import numpy as np
+import xarray as xr
+from pydantic import Field
+
+from condyle.findings import Finding
+from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.body_angles import all_angles
+from condyle.mechanics.calibration import BodyFrames, body_frames
+from condyle.mechanics.rigid_fit import is_collinear, rigid_fit
+from condyle.mechanics.rotations import rotation_y
+from condyle.mechanics.stillness import StillWindow, stillest_window
+from condyle.stages.body import (
+    landmarks_of,
+    markers_of,
+    shoulders_of,
+    sizes_of,
+    tracking_names,
+    unknown_angles,
+)
+from condyle.stages.functional import functional_results
+from condyle.stages.stage import Settings
+from condyle.vocabulary import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS, put
+
+
+class CalibrateSettings(Settings):
+    """How the standing trial is turned into segment frames."""
+
+    hip_centre: Literal["harrington_2007", "bell_1990", "hara_2016", "functional"] = Field(
+        "harrington_2007", description="hip centre: a regression, or functional from a calibration trial"
+    )
+    shank: Literal["malleoli", "epicondyles", "isb"] = Field(
+        "malleoli", description="what gives the shank's right axis; isb makes it the malleolar line itself"
+    )
+    still_s: float = Field(0.5, gt=0, le=10, description="length of the stillest part of the standing trial that is used")
+    still_mm: float = Field(
+        5.0, gt=0, description="spread of the markers (RMS standard deviation) beyond which nobody stood still (ours)"
+    )
+    asis_depth_mm: float | None = Field(
+        None, ge=0, le=60, description="skin over the ASIS; with psis_depth_mm and the marker diameter it shortens the pelvis"
+    )
+    psis_depth_mm: float | None = Field(None, ge=0, le=60, description="skin over the PSIS")
+
+
+def calibrate_trial(trial: xr.Dataset, settings: CalibrateSettings) -> tuple[xr.Dataset, list[Finding]]:
+    """Frames, centres and calibrated points from the stillest part of the standing trial."""
+    point = trial["point"].values
+    window = stillest_window(point, max(2, round(settings.still_s * trial.attrs["rate_hz"])))
+    if window is None or window.spread > settings.still_mm:
+        return trial, [_not_still(window, settings)]
+    part = point[window.start : window.stop]
+    with np.errstate(invalid="ignore"):
+        seen = (~np.isnan(part)).sum(axis=0)
+        mean = np.where(seen > 0, np.nansum(part, axis=0) / np.maximum(seen, 1), np.nan)
+    names = markers_of(trial)
+    landmarks = landmarks_of(mean, names)
+    sizes = sizes_of(trial, settings.asis_depth_mm, settings.psis_depth_mm)
+    functional, findings = functional_results(trial, mean, settings.hip_centre)
+    body = body_frames(landmarks, sizes, settings.hip_centre, settings.shank, functional)
+    findings += [Finding("calibration", s, None, None, "", "review", words + ".") for s, words in body.notes if s != "trunk"]
+    findings += [Finding("calibration", s, None, None, "", "pass", words + ".") for s, words in body.notes if s == "trunk"]
+    heading = _pelvis_heading(body)
+    if heading is None:
+        advice = "place both ASIS and the PSIS or the sacrum, and see that they are visible in the standing trial."
+        return trial, [*findings, Finding("calibration", "pelvis", None, None, "", "reject", "no pelvis frame: " + advice)]
+    turn = rotation_y(-heading)
+    body = BodyFrames(
+        turn @ body.rotation,
+        body.origin @ turn.T,
+        body.joint @ turn.T,
+        body.knee_unknown,
+        body.ankle_unknown,
+        body.notes,
+    )
+    mean = mean @ turn.T
+    calibrated = _calibrated(trial, body, mean)
+    fit, fit_findings = _fit_within(trial, part @ turn.T, calibrated)
+    shoulders = shoulders_of(mean, names)
+    angle = all_angles(body.rotation, body.joint, shoulders)
+    unknown = np.array([body.knee_unknown, body.ankle_unknown]).T
+    angle[unknown_angles(unknown)] = np.nan
+    taught = put(
+        trial,
+        static_point=mean,
+        calibrated_point=calibrated,
+        static_pose=body.rotation,
+        static_origin=body.origin,
+        static_angle=angle,
+        static_fit=fit,
+        leg_length=_leg_length(body, sizes.leg_length),
+        lateral_only=unknown,
+    )
+    return taught, [*findings, *fit_findings]
+
+
+def _not_still(window: StillWindow | None, settings: CalibrateSettings) -> Finding:
+    if window is None:
+        advice = f"the standing trial is shorter than {settings.still_s:g} s or shows no marker; record it again."
+        return Finding("stillness", "file", None, settings.still_mm, "mm", "reject", advice)
+    advice = f"nobody stands still for {settings.still_s:g} s in this trial; record the standing trial again."
+    return Finding("stillness", "file", window.spread, settings.still_mm, "mm", "reject", advice)
+
+
+def _pelvis_heading(body: BodyFrames) -> float | None:
+    forward = body.rotation[SEGMENTS.index("pelvis"), :, 0]
+    if np.isnan(forward).any():
+        return None
+    return float(np.arctan2(-forward[2], forward[0]))  # rotation_y(heading) turns x there
+
+
+def _calibrated(trial: xr.Dataset, body: BodyFrames, mean: FloatArray) -> FloatArray:
+    """Every point in the frames of the segments it belongs to: (segment, body_point, 3), else NaN."""
+    names = [str(n) for n in trial["body_point"].values]
+    markers = markers_of(trial)
+    position = np.concatenate([mean, body.joint])
+    order = [*markers, *JOINTS]
+    position = position[[order.index(n) for n in names]]
+    local = np.einsum("sji,spj->spi", body.rotation, position[None] - body.origin[:, None])
+    tracking = trial["tracking"].values
+    belongs = np.array([[_belongs(n, s) for n in names] for s in SEGMENTS]) | tracking
+    return np.where(belongs[..., None], local, np.nan)
+
+
+def _belongs(name: str, segment: str) -> bool:
+    return LANDMARK_SEGMENT.get(name) == segment or segment in JOINT_SEGMENTS.get(name, ())
+
+
+def _fit_within(trial: xr.Dataset, part: FloatArray, calibrated: FloatArray) -> tuple[FloatArray, list[Finding]]:
+    """RMS of the tracking markers about their calibrated shape in the still part; collinear or small sets rejected."""
+    fit, findings = np.full(len(SEGMENTS), np.nan), []
+    markers, body_points = markers_of(trial), [str(n) for n in trial["body_point"].values]
+    for i, (segment, names) in enumerate(tracking_names(trial).items()):
+        model = calibrated[i][[body_points.index(n) for n in names]] if names else np.empty((0, 3))
+        found = ~np.isnan(model).any(axis=-1)
+        if not names or np.isnan(calibrated[i]).all():
+            continue
+        if found.sum() < 3:
+            lost = ", ".join(n for n, ok in zip(names, found, strict=True) if not ok)
+            advice = f"only {found.sum()} tracking points in the standing trial, three are needed; not seen: {lost}."
+            findings.append(Finding("tracking points", segment, float(found.sum()), 3.0, "1", "reject", advice))
+            continue
+        if is_collinear(model[found]):
+            advice = "the tracking points lie on one line, so the turn about it is unknown; move one of them sideways."
+            findings.append(Finding("collinear cluster", segment, None, None, "", "reject", advice))
+            continue
+        own = [k for k, n in enumerate(names) if found[k] and n in markers]
+        if len(own) >= 3:
+            seen = part[:, [markers.index(names[k]) for k in own]]
+            fit[i] = np.sqrt(np.nanmean(rigid_fit(model[own], seen).rms ** 2))
+    return fit, findings
+
+
+def _leg_length(body: BodyFrames, measured: tuple[float | None, float | None]) -> FloatArray:
+    out = np.empty(2)
+    for s, tail in enumerate(("_l", "_r")):
+        hip, knee, ankle = (body.joint[JOINTS.index(f"{n}{tail}")] for n in ("hip", "knee", "ankle"))
+        found = float(np.linalg.norm(hip - knee) + np.linalg.norm(knee - ankle))
+        out[s] = found if measured[s] is None else float(measured[s] or 0.0)
+    return out

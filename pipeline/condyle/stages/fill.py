@@ -1,0 +1,107 @@
+"""fill: rebuild what a rigid cluster or the pelvis ladder can carry, bridge short gaps, mark every filled sample."""
+
+import numpy as np
+import xarray as xr
+from pydantic import Field
+
+from condyle.findings import Finding
+from condyle.mechanics.arrays import BoolArray, FloatArray
+from condyle.mechanics.gaps import gaps_longer_than, spline_fill
+from condyle.mechanics.rigid_fit import rigid_fit
+from condyle.stages.body import markers_of, model_of, tracking_names
+from condyle.stages.pelvis_ladder import climb
+from condyle.stages.stage import Settings
+from condyle.vocabulary import put
+
+SEEN, RIGID, SPLINE, LADDER = 0, 1, 2, 3
+
+
+class FillSettings(Settings):
+    """How long a gap may be for each way of filling it."""
+
+    longest_s: float = Field(0.2, ge=0, le=2, description="longest gap bridged by a cubic spline (common practice, no source)")
+    longest_rigid_s: float = Field(
+        1.0, ge=0, le=30, description="longest gap rebuilt from three or more other markers of the same segment (ours)"
+    )
+    pelvis_error_deg: float = Field(
+        3.0, gt=0, description="error of the pelvis' repair, tested on the trial itself, beyond which it is reported (ours)"
+    )
+
+
+def fill_trial(trial: xr.Dataset, settings: FillSettings) -> tuple[xr.Dataset, list[Finding]]:
+    """Fill gaps in the order cluster, pelvis from its other markers, spline, pelvis with the hip centres."""
+    rate = trial.attrs["rate_hz"]
+    point = trial["point"].values.copy()
+    filled = np.zeros(point.shape[:2], dtype=np.int8)
+    missing = np.isnan(point[..., 0])
+    rung = np.zeros(point.shape[0], dtype=np.int8)
+    findings: list[Finding] = []
+    repair: dict[str, float] = {}
+    if missing.any():
+        taught = "calibrated_point" in trial
+        if taught:
+            _rebuild_clusters(trial, point, filled, round(settings.longest_rigid_s * rate))
+            first = climb(trial, point, 1, settings.pelvis_error_deg)
+            point, rung = first.point, first.rung
+            filled[first.rebuilt] = LADDER
+            findings += first.findings
+            repair |= first.repair
+        bridged = spline_fill(point.reshape(len(point), -1), round(settings.longest_s * rate))
+        now = bridged.filled.reshape(point.shape)[..., 0]
+        point = bridged.signal.reshape(point.shape)
+        filled[now] = SPLINE
+        if taught:
+            second = climb(trial, point, 2, settings.pelvis_error_deg)
+            point = second.point
+            rung = np.maximum(rung, second.rung).astype(np.int8)
+            filled[second.rebuilt] = LADDER
+            findings += second.findings
+            repair |= second.repair
+    out = put(trial, point=point, filled=filled, pelvis_rung=rung).assign_attrs(repair)
+    return out, [*findings, *_said(trial, filled, np.isnan(point[..., 0]))]
+
+
+def _rebuild_clusters(trial: xr.Dataset, point: FloatArray, filled: np.ndarray, longest: int) -> None:
+    """Fill, in place, the markers of clusters of which three or more others are seen; the pelvis has its own ladder."""
+    names = markers_of(trial)
+    for segment, tracking in tracking_names(trial).items():
+        columns = [names.index(n) for n in tracking if n in names]
+        if segment == "pelvis" or len(columns) < 4:
+            continue
+        model = model_of(trial, segment, [names[c] for c in columns])
+        part = point[:, columns]
+        missing = np.isnan(part[..., 0])
+        usable = missing.any(axis=1) & ((~missing).sum(axis=1) >= 3)
+        if not usable.any():
+            continue
+        fit = rigid_fit(model, part[usable])
+        rebuilt = model @ np.swapaxes(fit.rotation, -1, -2) + fit.translation[:, None]
+        fill = missing & usable[:, None] & ~gaps_longer_than(missing, longest)
+        whole = np.full_like(part, np.nan)
+        whole[usable] = rebuilt
+        fill &= ~np.isnan(whole[..., 0])
+        part[fill] = whole[fill]
+        point[:, columns] = part
+        block = filled[:, columns]
+        block[fill] = RIGID
+        filled[:, columns] = block
+
+
+def _said(trial: xr.Dataset, filled: np.ndarray, still_missing: BoolArray) -> list[Finding]:
+    """One row per way of filling, and one per marker whose gaps stay open."""
+    labels = [str(v) for v in trial["label"].values]
+    out = []
+    words = {RIGID: "rebuilt from the rigid cluster", SPLINE: "bridged by a cubic spline", LADDER: "rebuilt by the pelvis ladder"}
+    for code, what in words.items():
+        for k in np.flatnonzero((filled == code).any(axis=0)):
+            share = 100.0 * float((filled[:, k] == code).mean())
+            advice = f"{what}; these samples are marked as filled."
+            out.append(Finding(f"filled: {what}", labels[k], share, None, "%", "pass", advice))
+    wanted = np.isin(trial["marker"].values, trial["body_point"].values[trial["tracking"].values.any(axis=0)])
+    for k in np.flatnonzero(still_missing.any(axis=0) & wanted):
+        share = 100.0 * float(still_missing[:, k].mean())
+        advice = "gaps too long to fill stay empty; what rests on them alone is not given there."
+        out.append(Finding("gaps left open", labels[k], share, None, "%", "review" if share > 0 else "pass", advice))
+    return out
+
+

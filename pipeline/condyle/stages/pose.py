@@ -1,0 +1,164 @@
+"""pose: where every segment is, where the bouts are, and which way the participant faces."""
+
+import numpy as np
+import xarray as xr
+from pydantic import Field
+
+from condyle.findings import Finding
+from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.bouts import Bout, find_bouts
+from condyle.mechanics.heading import axis_heading, heading_of, mean_heading, wrapped
+from condyle.mechanics.joint_angles import cardan_zxy
+from condyle.mechanics.rotations import rotation_y
+from condyle.mechanics.vertical import vertical_rotation
+from condyle.stages.body import given_frames, landmarks_of, markers_of, place_segments, used_frames
+from condyle.stages.stage import Settings
+from condyle.vocabulary import JOINTS, SEGMENTS, SIDES, put
+
+
+class PoseSettings(Settings):
+    """How bouts are told apart and when a heading is called uncertain."""
+
+    still_mm_per_s: float = Field(60.0, gt=0, description="mean speed below which a foot may be the stance foot (ours)")
+    still_deg_per_s: float = Field(5.0, gt=0, description="knee flexion speed that ends a repetition (common practice)")
+    least_flexion_deg: float = Field(15.0, gt=0, lt=120, description="knee flexion gained in a squat, at least (ours)")
+    least_drop_mm: float = Field(20.0, ge=0, description="drop of the pelvis in a squat, at least (ours)")
+    stance_s: float = Field(0.5, gt=0, le=5, description="length of the stance before a bout's first repetition")
+    heading_apart_deg: float = Field(
+        8.0, gt=0, description="pelvis turned on the stance foot beyond which the heading is uncertain (ours)"
+    )
+
+
+def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, list[Finding]]:
+    """Fit every segment, find the bouts, and turn points and poses into the participant frame once."""
+    point = trial["point"].values
+    fits, joint, hung = place_segments(trial, point)
+    frames = point.shape[0]
+    pose = np.full((frames, len(SEGMENTS), 3, 3), np.nan)
+    origin = np.full((frames, len(SEGMENTS), 3), np.nan)
+    rms = np.full((frames, len(SEGMENTS)), np.nan)
+    for segment, fit in fits.items():
+        i = SEGMENTS.index(segment)
+        pose[:, i], origin[:, i], rms[:, i] = fit.rotation, fit.translation, fit.rms
+    pelvis = pose[:, SEGMENTS.index("pelvis")]
+    if np.isnan(pelvis).all():
+        advice = "no frame shows three pelvis points, so no angle of hip or pelvis can be had; check the pelvis markers."
+        return trial, [Finding("pelvis seen", "pelvis", 0.0, 3.0, "1", "reject", advice)]
+    bouts = _bouts(trial, settings, point, pose, origin, joint)
+    headings = _headings(trial, bouts, pose)
+    turn = rotation_y(-headings.trial)
+    own = headings.chosen - headings.trial
+    starts = np.array([b.start for b in bouts[1:]], dtype=int)
+    which = np.searchsorted(starts, np.arange(frames), side="right")
+    time = trial["time"].values
+    sign = np.array([-1.0 if b.side == "left" else 1.0 for b in bouts])
+    over_foot = wrapped(headings.at_start - headings.by_foot) * sign
+    out = put(
+        trial,
+        {"bout": np.arange(1, len(bouts) + 1)},
+        point=point @ turn.T,
+        pose=turn @ pose,
+        origin=origin @ turn.T,
+        fit_rms=rms,
+        hung=hung,
+        joint_centre=joint @ turn.T,
+        heading_deg=np.rad2deg(wrapped(own))[which] if bouts else np.zeros(frames),
+        bout_side=np.array([b.side for b in bouts], dtype="U5"),
+        bout_start_s=time[[b.start for b in bouts]],
+        bout_end_s=time[[b.stop - 1 for b in bouts]],
+        stance_start_s=time[[b.stance_start for b in bouts]],
+        stance_end_s=time[[b.stance_stop - 1 for b in bouts]],
+        heading_at_start=np.rad2deg(wrapped(headings.at_start - headings.trial)),
+        heading_by_foot=np.rad2deg(wrapped(headings.by_foot - headings.trial)),
+        pelvis_over_foot=np.rad2deg(over_foot),
+    )
+    return out, _uncertain_headings(np.rad2deg(over_foot), settings.heading_apart_deg)
+
+
+def _bouts(
+    trial: xr.Dataset,
+    settings: PoseSettings,
+    point: FloatArray,
+    pose: FloatArray,
+    origin: FloatArray,
+    joint: FloatArray,
+) -> list[Bout]:
+    if trial.attrs.get("task", "other") in ("other", "static"):
+        return []
+    thigh, shank = ([SEGMENTS.index(f"{n}{t}") for t in ("_l", "_r")] for n in ("thigh", "shank"))
+    knee = np.swapaxes(pose[:, thigh], -1, -2) @ pose[:, shank]
+    flexion = -np.rad2deg(cardan_zxy(knee)[..., 0])
+    foot = _foot_point(trial, point, origin, joint)
+    step = np.gradient(foot, 1.0 / trial.attrs["rate_hz"], axis=0)
+    return find_bouts(
+        trial["time"].values,
+        flexion,
+        np.hypot(step[..., 0], step[..., 2]),
+        foot[..., 1],
+        origin[:, SEGMENTS.index("pelvis"), 1],
+        still_deg_per_s=settings.still_deg_per_s,
+        least_flexion_deg=settings.least_flexion_deg,
+        least_drop_mm=settings.least_drop_mm,
+        still_mm_per_s=settings.still_mm_per_s,
+        stance_s=settings.stance_s,
+        use=used_frames(trial),
+        given=given_frames(trial),
+    )
+
+
+def _foot_point(trial: xr.Dataset, point: FloatArray, origin: FloatArray, joint: FloatArray) -> FloatArray:
+    """One point per foot (time, 2, 3): the foot's origin, else the mean of its markers, else the ankle centre."""
+    out = np.empty((point.shape[0], 2, 3))
+    seen = landmarks_of(point, markers_of(trial))
+    for s, tail in enumerate(("_l", "_r")):
+        foot = origin[:, SEGMENTS.index(f"foot{tail}")]
+        if np.isnan(foot).all() and f"calcaneus{tail}" in seen:
+            foot = seen[f"calcaneus{tail}"]
+        out[:, s] = joint[:, JOINTS.index(f"ankle{tail}")] if np.isnan(foot).all() else foot
+    return out
+
+
+class _Headings:
+    """Headings in radians, per bout, in the frame the trial came in; ``trial`` is what the whole trial is turned by."""
+
+    def __init__(self, at_start: FloatArray, by_foot: FloatArray, chosen: FloatArray, trial: float) -> None:
+        self.at_start, self.by_foot, self.chosen, self.trial = at_start, by_foot, chosen, trial
+
+
+def _headings(trial: xr.Dataset, bouts: list[Bout], pose: FloatArray) -> _Headings:
+    pelvis = pose[:, SEGMENTS.index("pelvis")]
+    forward = str(trial.attrs.get("anterior", "pelvis_at_start"))
+    at_start = np.array([mean_heading(pelvis[b.stance_start : b.stance_stop]) for b in bouts])
+    by_foot = np.array([_by_foot(trial, b, pose) for b in bouts])
+    if forward[0] in "+-":
+        lab = axis_heading(vertical_rotation(str(trial.attrs["vertical"])), forward)
+        chosen = np.full(len(bouts), lab)
+        return _Headings(at_start, by_foot, chosen, lab)
+    chosen = at_start if forward == "pelvis_at_start" else np.where(np.isnan(by_foot), at_start, by_foot)
+    chosen = np.where(np.isnan(chosen), mean_heading(pelvis), chosen)
+    return _Headings(at_start, by_foot, chosen, float(chosen[0]) if bouts else mean_heading(pelvis))
+
+
+def _by_foot(trial: xr.Dataset, bout: Bout, pose: FloatArray) -> float:
+    """Heading of the stance foot, plus how far the pelvis was turned from that foot in the standing trial."""
+    static = trial["static_pose"].values
+    pelvis = heading_of(static[SEGMENTS.index("pelvis")])
+    sides = SIDES if bout.side == "both" else (bout.side,)
+    found = []
+    for side in sides:
+        i = SEGMENTS.index(f"foot_{side[0]}")
+        foot = mean_heading(pose[bout.stance_start : bout.stance_stop, i])
+        found.append(foot + pelvis - heading_of(static[i]))
+    return float(np.arctan2(np.mean(np.sin(found)), np.mean(np.cos(found))))
+
+
+def _uncertain_headings(over_foot: FloatArray, limit: float) -> list[Finding]:
+    advice = (
+        "the pelvis was turned on the stance foot before the first squat, so 'straight ahead' differs by that much between "
+        "the two ways of telling it; a verdict stands only where it stands under both."
+    )
+    return [
+        Finding("heading uncertain", f"bout {k + 1}", float(value), limit, "deg", "review", advice)
+        for k, value in enumerate(over_foot)
+        if abs(value) > limit
+    ]
