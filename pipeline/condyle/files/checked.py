@@ -64,40 +64,61 @@ def validate(model: type[M], text: YamlText, at: TreePath = (), tree: Any = None
 
     ``tree`` replaces what stands there, for a file merged over its defaults; lines still come from ``text``.
     """
+    node = text.at(at) if tree is None else tree
     try:
-        node = text.at(at) if tree is None else tree
         return model.model_validate(node), []
     except ValidationError as error:
-        errors = [e for e in error.errors(include_url=False) if not _echo(e)]
-        errors.sort(key=lambda e: text.line((*at, *e["loc"])))
-        return None, list(dict.fromkeys(_sentence(model, text, at, e) for e in errors))
+        grouped: dict[tuple[TreePath, str], list[str]] = {}
+        for one in error.errors(include_url=False):
+            if not _echo(one):
+                loc, found, expected = _told(model, text, at, one, node)
+                grouped.setdefault(((*at, *loc), found), []).append(expected)
+        ordered = sorted(grouped.items(), key=lambda item: text.line(item[0][0]))
+        return None, [text.sentence(path, found + " or ".join(dict.fromkeys(e))) for (path, found), e in ordered]
 
 
-def _echo(error: Mapping[str, Any]) -> bool:
+def _echo(error: Any) -> bool:
     """A list called too short only because its entries were wrong, which has been said already."""
-    return error["type"] == "too_short" and len(error["input"]) >= error["ctx"]["min_length"]
+    return bool(error["type"] == "too_short" and len(error["input"]) >= error["ctx"]["min_length"])
 
 
-def _sentence(model: type[BaseModel], text: YamlText, at: TreePath, error: Mapping[str, Any]) -> str:
+def _told(model: type[BaseModel], text: YamlText, at: TreePath, error: Any, tree: Any) -> tuple[TreePath, str, str]:
+    """Where the mistake is, what was found, and what was expected; alternatives share the first two."""
     loc: TreePath = tuple(error["loc"])
     if error["type"] == "extra_forbidden":
-        key = str(loc[-1])
         owner = model_at(model, loc[:-1])
-        valid = keys_of(owner) if owner else []
-        return text.sentence((*at, *loc), f"key `{key}`{_inside(at, loc)} is not known{hint(key, valid)}")
+        return (
+            loc,
+            f"key `{loc[-1]}`{_inside(at, loc)} is not known{hint(str(loc[-1]), keys_of(owner) if owner else [])}",
+            "",
+        )
     if error["type"] == "missing" and isinstance(loc[-1], int):  # a pair with one number, a triple with two
         error, loc = {**error, "type": "too_short_tuple"}, loc[:-1]
     if error["type"] == "missing":
-        words = _described(model, loc)
-        return text.sentence((*at, *loc[:-1]), f"key `{loc[-1]}`{_inside(at, loc)} is missing{words}")
+        field = _field_at(model, loc)
+        words = f"; expected {field.description}" if field is not None and field.description else ""
+        return loc[:-1], f"key `{loc[-1]}`{_inside(at, loc)} is missing{words}", ""
+    loc = _in_tree(loc, tree)
+    key = _name(at, loc)
+    subject = f"key `{key}`{_inside(at, loc)}" if loc or at else "the file"
     if error["type"] in ("value_error", "assertion_error"):  # the words of our own validators stand for themselves
-        words = str(error["msg"]).partition(", ")[2]
-        return text.sentence((*at, *loc), f"{_subject(at, loc)}{words}" if loc else words)
-    found, key = error["input"], _name(at, loc)
+        return loc, f"{subject}: ", str(error["msg"]).partition(", ")[2]
     expected = _expected(error, unit_of(key.split("[")[0], _field_at(model, loc)))
-    if found is None:
-        return text.sentence((*at, *loc), f"key `{key}`{_inside(at, loc)} has no value; expected {expected}")
-    return text.sentence((*at, *loc), f"key `{key}`{_inside(at, loc)} is {_quoted(found)}; expected {expected}")
+    found = "has no value" if error["input"] is None else f"is {_quoted(error['input'])}"
+    return loc, f"{subject} {found}; expected ", expected
+
+
+def _in_tree(loc: TreePath, tree: Any) -> TreePath:
+    """The path without the names that pydantic gives to the alternatives of a union."""
+    node = tree
+    for depth, step in enumerate(loc):
+        if isinstance(node, str) or node is None:
+            return loc[:depth]
+        try:
+            node = node[step]
+        except (KeyError, IndexError, TypeError):
+            return loc[:depth] if "[" in str(step) else loc
+    return loc
 
 
 def _name(at: TreePath, loc: TreePath) -> str:
@@ -118,10 +139,6 @@ def _inside(at: TreePath, loc: TreePath) -> str:
     return f" in `{_name((), above)}`" if above else ""
 
 
-def _subject(at: TreePath, loc: TreePath) -> str:
-    return f"key `{_name(at, loc)}`{_inside(at, loc)}: "
-
-
 def _quoted(found: Any) -> str:
     if isinstance(found, Mapping):
         return "a mapping"
@@ -131,7 +148,7 @@ def _quoted(found: Any) -> str:
     return f"`{words if len(words) <= 60 else words[:57] + '...'}`"
 
 
-def _expected(error: Mapping[str, Any], unit: str) -> str:
+def _expected(error: Any, unit: str) -> str:
     """What would have been right, in words."""
     kind, ctx = str(error["type"]), error.get("ctx", {})
     of_unit = f" in {unit}" if unit and unit != "1" else ""
@@ -169,16 +186,12 @@ def _expected(error: Mapping[str, Any], unit: str) -> str:
 def _one_of(expected: str, found: Any) -> str:
     options = [part.strip("' ") for part in expected.replace(" or ", ", ").split(",")]
     near = nearest(str(found), options) if isinstance(found, str) else None
-    return f"one of {', '.join(options)}" + (f"; nearest valid name: `{near}`" if near else "")
+    words = f"one of {', '.join(options)}" if len(options) > 1 else f"`{options[0]}`"
+    return words + (f"; nearest valid name: `{near}`" if near else "")
 
 
 def _plain(number: Any) -> str:
     return f"{number:g}" if isinstance(number, float) and math.isfinite(number) else str(number)
-
-
-def _described(model: type[BaseModel], loc: TreePath) -> str:
-    field = _field_at(model, loc)
-    return f"; expected {field.description}" if field is not None and field.description else ""
 
 
 def model_at(model: type[BaseModel], loc: TreePath) -> type[BaseModel] | None:
