@@ -311,6 +311,16 @@ def test_people_for_limits_vs_simulation() -> None:
     assert 1.96 * upper.std() == pytest.approx(1.5, rel=0.06)
 
 
+@pytest.mark.filterwarnings("ignore:The inplace keyword")
+def test_correlation_within_persons_vs_pingouin() -> None:
+    person, x, y = cardiac()
+    theirs = pingouin.rm_corr(pd.DataFrame({"p": person, "x": x, "y": y}), x="x", y="y", subject="p")
+    ours = agreement_repeated.correlation_within(x, y, person, np.ones(12))
+    assert ours == pytest.approx(float(theirs["r"].iloc[0]))
+    still = np.array([0.1, 0.1, 0.1, 0.7, 0.7, 0.7])  # differs between persons only
+    assert np.isnan(agreement_repeated.correlation_within(still, y[:6], np.repeat([0, 1], 3), np.ones(2)))
+
+
 def test_multiple_correlation_by_hand_and_undefined() -> None:
     sine = np.sin(np.linspace(0, np.pi, 101)) * 20
     same = np.stack([sine, sine])[None]

@@ -52,6 +52,26 @@ def limits_repeated(difference: FloatArray, cluster: IntArray, cluster_weight: F
     return np.stack([bias, sd, bias - LIMIT * sd, bias + LIMIT * sd], axis=-1)
 
 
+def correlation_within(x: FloatArray, y: FloatArray, cluster: IntArray, cluster_weight: FloatArray) -> FloatArray:
+    """Whether a person's repetitions with more of one measure have more of the other: persons' own means taken off.
+
+    x              : (n) [unit] first measure
+    y              : (n) [unit] second measure
+    cluster        : (n) [1] person of each pair, counted from 0
+    cluster_weight : (..., g) [1] how often each person counts
+    returns        : (...) [1] -1 .. 1
+    undefined      : no spread within persons: NaN
+    missing        : a NaN makes it NaN
+    source         : Bland & Altman 1995, BMJ 310:446
+    """
+    onto = (cluster[:, None] == np.arange(cluster_weight.shape[-1])).astype(float)
+    m = np.maximum(onto.sum(axis=0), 1.0)
+    a, b = (v - ((v @ onto) / m)[cluster] for v in (x, y))
+    aa, bb, ab = (cluster_weight @ ((u * v) @ onto) for u, v in ((a, a), (b, b), (a, b)))
+    tiny = 1e-12 * np.sqrt((x @ x) * (y @ y))  # what rounding leaves of constant repetitions is no spread
+    return ratio(np.where(np.sqrt(aa * bb) > tiny, ab, np.nan), np.sqrt(aa * bb))
+
+
 def people_for_limits(
     within: float, between: float, pairs_each: float, half_width: float, level: float = 0.95
 ) -> float:

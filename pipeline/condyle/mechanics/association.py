@@ -6,7 +6,7 @@ Weights are counts: 1 for the data themselves, and how often a pair was drawn in
 import numpy as np
 from scipy.special import ndtri, stdtrit
 
-from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.arrays import FloatArray, IntArray
 
 
 def ratio(above: FloatArray, below: FloatArray) -> FloatArray:
@@ -83,9 +83,27 @@ def spearman(x: FloatArray, y: FloatArray, weight: FloatArray) -> FloatArray:
 
 def _mid_ranks(values: FloatArray, weight: FloatArray) -> FloatArray:
     unique, place = np.unique(values, return_inverse=True)
-    onto = (place[:, None] == np.arange(unique.size)).astype(float)
-    here = weight @ onto
-    return np.asarray((np.cumsum(here, axis=-1) - here / 2)[..., place], dtype=float)
+    here = grouped(weight, place, unique.size)
+    ranks: FloatArray = (np.cumsum(here, axis=-1) - here / 2)[..., place]
+    return ranks
+
+
+def grouped(weight: FloatArray, group: IntArray, groups: int) -> FloatArray:
+    """Sums of weights over groups.
+
+    weight    : (..., n) [1] how often each counts
+    group     : (n) [1] group of each, counted from 0; none is empty
+    groups    : () [1] number of groups
+    returns   : (..., groups) [1] sums
+    undefined : no group: empty
+    missing   : a NaN makes its group NaN
+    source    : definition
+    """
+    if groups == 0:
+        return np.zeros((*weight.shape[:-1], 0))
+    order = np.argsort(group, kind="stable")
+    starts = np.searchsorted(group[order], np.arange(groups))
+    return np.asarray(np.add.reduceat(weight[..., order], starts, axis=-1), dtype=float)
 
 
 def concordance(x: FloatArray, y: FloatArray, weight: FloatArray) -> FloatArray:

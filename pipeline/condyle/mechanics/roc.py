@@ -6,7 +6,7 @@ A case is called where the score is at least the threshold; one that falls with 
 import numpy as np
 
 from condyle.mechanics.arrays import BoolArray, FloatArray
-from condyle.mechanics.association import ratio
+from condyle.mechanics.association import grouped, ratio
 
 
 def area(score: FloatArray, positive: BoolArray, weight: FloatArray) -> FloatArray:
@@ -23,8 +23,7 @@ def area(score: FloatArray, positive: BoolArray, weight: FloatArray) -> FloatArr
     if np.isnan(score).any():
         return np.full(weight.shape[:-1], np.nan)
     unique, place = np.unique(score, return_inverse=True)
-    onto = (place[:, None] == np.arange(unique.size)).astype(float)
-    with_it, without = (weight * positive) @ onto, (weight * ~positive) @ onto
+    with_it, without = (grouped(weight * who, place, unique.size) for who in (positive, ~positive))
     below = np.cumsum(without, axis=-1) - without / 2
     return ratio((with_it * below).sum(axis=-1), with_it.sum(axis=-1) * without.sum(axis=-1))
 
