@@ -139,3 +139,35 @@ def medial_frame(position: FloatArray, side: str, heading: FloatArray | float = 
     x, z = position[..., 0], position[..., 2]
     right = x * sine + z * cosine
     return np.stack([x * cosine - z * sine, position[..., 1], right if side == "left" else -right], axis=-1)
+
+
+def medial_of_line(position: FloatArray, heel: FloatArray, toe: FloatArray) -> FloatArray:
+    """How far a point lies medial of the foot's long axis, seen from above.
+
+    position  : (..., 3) [mm] forward, up, medial
+    heel      : (..., 3) [mm] hind end of the line
+    toe       : (..., 3) [mm] fore end of the line
+    returns   : (...) [mm] square to the line, positive is medial
+    undefined : heel and toe above one another: NaN
+    missing   : NaN
+    source    : definition
+    """
+    along = (toe - heel)[..., [0, 2]]
+    away = (position - heel)[..., [0, 2]]
+    length = np.hypot(along[..., 0], along[..., 1])
+    length = np.where(length > 1e-9, length, np.nan)
+    return np.asarray((along[..., 0] * away[..., 1] - along[..., 1] * away[..., 0]) / length)
+
+
+def segment_tilt(upper: FloatArray, lower: FloatArray, axis: int) -> FloatArray:
+    """Tilt of a segment against the vertical in one plane.
+
+    upper     : (..., 3) [mm] forward, up, medial
+    lower     : (..., 3) [mm] likewise
+    axis      : () [1] 2 for the frontal plane, 0 for the sagittal plane
+    returns   : (...) [deg] positive where the lower end lies medial (forward) of the upper one
+    undefined : ends at one place give 0
+    missing   : NaN
+    source    : definition
+    """
+    return np.asarray(np.rad2deg(np.arctan2(lower[..., axis] - upper[..., axis], upper[..., 1] - lower[..., 1])))

@@ -1,0 +1,87 @@
+"""The points whose paths are measured on one side: where they are, seen along the heading of their bout."""
+
+from typing import NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from condyle.findings import Finding
+from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.path import medial_frame
+from condyle.vocabulary import JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES
+
+NAMES = (
+    *("hip", "knee", "knee_in_view", "ankle", "pelvis"),
+    *("patella", "lateral_epicondyle", "shoulders", "heel", "metatarsal", "centre_of_mass"),
+)
+_FALL_AWAY = {  # what goes when a point was never seen: the landmark to place, the measures that need it
+    "patella": ("patella", "the path of the patella"),
+    "shoulders": ("acromion", "the path of the shoulders"),
+    "heel": ("calcaneus", "knee over foot, heel lift, the foot's axis and the offset of the centre of mass"),
+    "metatarsal": ("metatarsal_2", "knee over foot, the foot's axis and the offset of the centre of mass"),
+}
+
+
+class MeasuredPoints(NamedTuple):
+    """Positions (time, point, 3) of :data:`NAMES` in the participant frame, for one side."""
+
+    side: str
+    position: FloatArray
+
+    def turned(self, frames: slice, heading_deg: float) -> dict[str, FloatArray]:
+        """Positions (frames, 3) by name: forward, up, medial, by a heading of their own."""
+        part = medial_frame(self.position[frames], self.side, np.deg2rad(heading_deg))
+        return {name: part[:, k] for k, name in enumerate(NAMES)}
+
+
+def measured_points(trial: xr.Dataset, side: str) -> MeasuredPoints:
+    """The points of one side in every frame; NaN where a point is not seen or not in the marker set."""
+    tail = f"_{side[0]}"
+    joint = trial["joint_centre"].values
+    hip, knee, ankle = (joint[:, JOINTS.index(f"{n}{tail}")] for n in ("hip", "knee", "ankle"))
+    lateral = bool(trial["lateral_only"].values[SIDES.index(side), 0])  # then no centre of the knee is known
+    found = {
+        "hip": hip,
+        "knee": np.full_like(hip, np.nan) if lateral else knee,
+        "knee_in_view": knee,  # what FPPA and the tilts stand on, even where only the lateral marker is known
+        "ankle": ankle,
+        "pelvis": trial["origin"].values[:, SEGMENTS.index("pelvis")],
+        "patella": marker(trial, f"patella{tail}"),
+        "lateral_epicondyle": marker(trial, f"lateral_epicondyle{tail}") if lateral else np.full_like(hip, np.nan),
+        "shoulders": 0.5 * (marker(trial, "acromion_l") + marker(trial, "acromion_r")),
+        "heel": landmark(trial, f"calcaneus{tail}"),
+        "metatarsal": landmark(trial, f"metatarsal_2{tail}"),
+        "centre_of_mass": np.full_like(hip, np.nan),
+    }
+    return MeasuredPoints(side, np.stack([found[n] for n in NAMES], axis=1))
+
+
+def marker(trial: xr.Dataset, name: str) -> FloatArray:
+    """Positions (time, 3) of a marker; NaN where the set has none."""
+    where = np.flatnonzero(trial["marker"].values == name)
+    point: FloatArray = trial["point"].values
+    return point[:, where[0]] if where.size else np.full((point.shape[0], 3), np.nan)
+
+
+def landmark(trial: xr.Dataset, name: str) -> FloatArray:
+    """Positions (time, 3) of a landmark: its marker, or where that was taken off, as the segment carries it."""
+    seen = marker(trial, name)
+    where = np.flatnonzero(trial["body_point"].values == name)
+    if not np.isnan(seen).all() or not where.size:
+        return seen
+    k = SEGMENTS.index(LANDMARK_SEGMENT[name])
+    local = trial["calibrated_point"].values[k, where[0]]
+    carried: FloatArray = trial["origin"].values[:, k] + trial["pose"].values[:, k] @ local
+    return carried
+
+
+def points_missing(points: MeasuredPoints, side: str) -> list[Finding]:
+    """A row for every landmark without which measures fall away."""
+    out = []
+    for name, (subject, words) in _FALL_AWAY.items():
+        if np.isnan(points.position[:, NAMES.index(name)]).all():
+            advice = (
+                f"{subject.replace('_', ' ')} ({side}) is not seen in this trial: {words} cannot be given; the rest is."
+            )
+            out.append(Finding("measures given", f"{subject}_{side[0]}", None, None, "", "review", advice))
+    return out

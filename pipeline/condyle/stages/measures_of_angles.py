@@ -1,0 +1,43 @@
+"""The measures of every joint angle through one repetition, all angles at once."""
+
+import numpy as np
+
+from condyle.measure_dictionary import ANGLE_SUFFIXES
+from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.normalise import at_frames
+from condyle.vocabulary import JOINT_ANGLES
+
+ANGLE_MEASURES = tuple(f"{angle}_{suffix}" for suffix in ANGLE_SUFFIXES for angle in JOINT_ANGLES)
+
+
+def angle_values(
+    angle: FloatArray, static: FloatArray, frames: tuple[int, int, int], at_60: float, bottom_seen: bool
+) -> tuple[tuple[str, ...], FloatArray]:
+    """Names and values, in the order of :data:`ANGLE_MEASURES`.
+
+    ``angle`` (time, joint_angle) and ``static`` (joint_angle) in degrees, ``frames`` start, bottom, end, ``at_60`` the
+    frame of 60 degrees of knee flexion. A value whose own frame is missing is NaN; peaks are taken over what is seen.
+    """
+    start, bottom, end = frames
+    part = angle[start : end + 1]
+    lost = np.isnan(part)
+    nothing = lost.all(axis=0)
+    low = np.where(lost, np.inf, part).min(axis=0)
+    filled = np.where(lost, -np.inf, part)
+    when = filled.argmax(axis=0)
+    high = filled[when, np.arange(part.shape[1])]
+    percent = np.interp(when, [0, bottom - start, end - start], [0.0, 50.0, 100.0])
+    low, high, percent = (np.where(nothing, np.nan, v) for v in (low, high, percent))
+    at_bottom = angle[bottom] if bottom_seen else np.full(part.shape[1], np.nan)
+    by_suffix = {
+        "at_start": part[0],
+        "start_from_static": part[0] - static,
+        "at_bottom": at_bottom,
+        "at_60_knee_flexion": at_frames(angle, np.array([at_60]))[0],
+        "change": at_bottom - part[0],
+        "max": high,
+        "min": low,
+        "max_percent": percent,
+        "range": high - low,
+    }
+    return ANGLE_MEASURES, np.concatenate([by_suffix[suffix] for suffix in ANGLE_SUFFIXES])
