@@ -1,5 +1,6 @@
 """Which valid name was probably meant?"""
 
+import re
 from collections.abc import Iterable
 from difflib import SequenceMatcher
 
@@ -28,4 +29,4 @@ def hint(name: str, candidates: Iterable[str]) -> str:
 
 
 def _letters(name: str) -> str:
-    return "_".join(name.casefold().replace("-", " ").replace("_", " ").split())
+    return re.sub(r"(?<=\w)[-_\s]+(?=\w)", "_", name.casefold().strip())
