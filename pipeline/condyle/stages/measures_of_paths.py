@@ -13,7 +13,7 @@ _NAMES = {point: tuple(f"{point}_{suffix}" for suffix in POINT_SUFFIXES) for poi
 def path_values(
     points: dict[str, FloatArray], frames: tuple[int, int, int], rate_hz: float, reversal_mm: float, bottom_seen: bool
 ) -> list[tuple[tuple[str, ...], FloatArray]]:
-    """Names and values of each point that was seen; ``points`` (frames, 3) are forward, up, medial of one repetition."""
+    """Names and values of each point that was seen; ``points`` (frames, 3): forward, up, medial."""
     out = []
     for point in POINTS:
         position = points[point]
