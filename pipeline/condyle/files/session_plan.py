@@ -1,24 +1,23 @@
 """A session folder resolved: absolute paths, trial names, statics and corrections, checked before any C3D is read."""
 
-import glob
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from condyle.errors import ConfigurationErrors
 from condyle.files.checked import validate
+from condyle.files.found_files import RESULTS as RESULTS
+from condyle.files.found_files import beside, is_glob
 from condyle.files.layered import LayeredText, read_layered_text
 from condyle.files.session_file import Accept, LeaveOut, Participant, SessionFile, Side, Task, TrialEntry, Triple
+from condyle.files.shipped import shipped
 from condyle.files.suggestion import hint, nearest
 from condyle.files.yaml_text import TreePath, shown
 
 FILE_NAME = "session.yaml"
-RESULTS = "results"
-PIPELINES = ("single_leg_squat", "walking")  # shipped; other files beside them hold limits
-_GLOB = frozenset("*?[")
+Kind = Literal["marker_set", "pipeline"]
 
 
 @dataclass(frozen=True)
@@ -88,18 +87,6 @@ class Session:
         return tuple(c for trial in self.trials for c in trial.corrections)
 
 
-def shipped(kind: str, name: str) -> Path | None:
-    """The path of a shipped ``marker_set`` or ``pipeline`` by its name; None where there is none."""
-    return _shipped_names(kind).get(name)
-
-
-def _shipped_names(kind: str) -> dict[str, Path]:
-    folder = Path(str(resources.files("condyle"))) / "configs"
-    if kind == "marker_set":
-        return {path.stem: path for path in sorted((folder / "markers").glob("*.yaml"))}
-    return {name: folder / f"{name}.yaml" for name in PIPELINES}
-
-
 def session_file_of(path: str | os.PathLike[str]) -> Path:
     """The session file behind a path: a folder's session.yaml, or the file itself."""
     given = Path(path)
@@ -124,6 +111,20 @@ def load_session(path: str | os.PathLike[str]) -> Session:
     if session is None:
         raise ConfigurationErrors(resolver.sentences)
     return session
+
+
+def configuration_paths(path: str | os.PathLike[str]) -> tuple[Path | None, Path | None]:
+    """Marker set and pipeline that even a session file with mistakes names; None where that cannot be told."""
+    try:
+        text = read_layered_text(session_file_of(path))
+    except ConfigurationErrors:
+        return None, None
+
+    def named(key: Kind) -> Path | None:
+        value = text.tree.get(key, SessionFile.model_fields[key].default)
+        return shipped(key).get(value, text.folder((key,)) / value) if isinstance(value, str) else None
+
+    return named("marker_set"), named("pipeline")
 
 
 class _Resolver:
@@ -188,12 +189,12 @@ class _Resolver:
         """The absolute path of a file without which nothing can be computed."""
         file = self.path(path, value)
         if not file.exists():
-            self.wrong(path, f"{what} `{value}` is not there{_beside(file)}")
+            self.wrong(path, f"{what} `{value}` is not there{beside(file)}")
         return file
 
-    def configuration(self, key: str, value: str) -> Path:
+    def configuration(self, key: Kind, value: str) -> Path:
         """The path of a marker set or pipeline: a shipped one by its bare name, else a file."""
-        names = _shipped_names(key)
+        names = shipped(key)
         bare = not value.endswith((".yaml", ".yml")) and "/" not in value and "\\" not in value
         if bare and value in names:
             return names[value]
@@ -207,7 +208,7 @@ class _Resolver:
         """Every trial; a glob takes what is neither static, calibration nor named by an entry of its own."""
         entries = self.declared.trials
         folders = [self.text.folder(("trials", i)) for i in range(len(entries))]
-        plain = {i: self.path(("trials", i), e.file) for i, e in enumerate(entries) if not _is_glob(e.file, folders[i])}
+        plain = {i: self.path(("trials", i), e.file) for i, e in enumerate(entries) if not is_glob(e.file, folders[i])}
         taken = taken | set(plain.values())
         trials: list[Trial] = []
         names: dict[str, Path] = {}
@@ -225,10 +226,7 @@ class _Resolver:
         return trials
 
     def matches(self, index: int, entry: TrialEntry, folder: Path, taken: set[Path]) -> list[Path]:
-        names = sorted(
-            n for n in glob.glob(_any_case(entry.file), root_dir=folder) if RESULTS not in Path(n).parts[:-1]
-        )
-        found = [Path(os.path.normpath(folder / name)) for name in names]
+        found = [Path(os.path.normpath(folder / name)) for name in matching(entry.file, folder)]
         files = [f for f in dict.fromkeys(found) if f not in taken]
         if not files:
             of = " besides static, calibration and trials named by themselves" if found else ""
@@ -273,29 +271,3 @@ class _Resolver:
         if not folder.is_dir():
             self.wrong(("previous",), f"no such folder: `{self.declared.previous}`")
         return folder
-
-
-def _beside(file: Path) -> str:
-    """The file of the same kind in the same folder that was probably meant, as the end of a sentence."""
-    if not file.parent.is_dir():
-        return f", nor is its folder {shown(file.parent)}"
-    kind = file.suffix.casefold()
-    stems = {p.stem: p.name for p in sorted(file.parent.iterdir()) if p.suffix.casefold() == kind}
-    near = nearest(file.stem, stems)
-    return f"; nearest name there: `{stems[near]}`" if near else ""
-
-
-def _is_glob(name: str, folder: Path) -> bool:
-    """A star, question mark or bracket makes a glob, unless a file is really called so."""
-    return bool(_GLOB & set(name)) and not (folder / name).exists()
-
-
-def _any_case(pattern: str) -> str:
-    """The glob with every letter in both cases: squat.C3D is found by *.c3d."""
-    out: list[str] = []
-    inside: Iterator[str] = iter(pattern)
-    bracket = False
-    for c in inside:
-        bracket = c == "[" or (bracket and c != "]")
-        out.append(f"[{c.lower()}{c.upper()}]" if c.isascii() and c.isalpha() and not bracket else c)
-    return "".join(out)
