@@ -9,7 +9,7 @@ from typing import Any, Literal
 from condyle.errors import ConfigurationErrors
 from condyle.files.checked import validate
 from condyle.files.found_files import RESULTS as RESULTS
-from condyle.files.found_files import beside, is_glob
+from condyle.files.found_files import beside, is_glob, matching
 from condyle.files.layered import LayeredText, read_layered_text
 from condyle.files.session_file import Accept, LeaveOut, Participant, SessionFile, Side, Task, TrialEntry, Triple
 from condyle.files.shipped import shipped
