@@ -7,7 +7,9 @@ from condyle.stages.calibrate import CalibrateSettings, calibrate_trial
 from condyle.stages.check import CheckSettings, check_trial
 from condyle.stages.fill import FillSettings, fill_trial
 from condyle.stages.filter import FilterSettings, filter_trial
+from condyle.stages.measures import MeasuresSettings, measures_trial
 from condyle.stages.pose import PoseSettings, pose_trial
+from condyle.stages.repetitions import REPETITIONS, RepetitionsSettings, repetitions_trial
 from condyle.stages.stage import Stage
 from condyle.vocabulary import CALIBRATION
 
@@ -43,5 +45,15 @@ STAGES: tuple[Stage[Any], ...] = (
         "angles", angles_trial, AnglesSettings, on="every",
         needs=_POSED, gives=frozenset({"angle"}),
         words="joint and segment angles of every frame",
+    ),
+    Stage(
+        "repetitions", repetitions_trial, RepetitionsSettings, on="movement",
+        needs=frozenset({"angle", "origin", "bout_side"}), gives=REPETITIONS,
+        words="where each squat starts, has its bottom and ends",
+    ),
+    Stage(
+        "measures", measures_trial, MeasuresSettings, on="movement",
+        needs=REPETITIONS | {"angle", "joint_centre", "heading_deg"}, gives=frozenset({"measure_value"}),
+        words="a value per repetition, side and measure",
     ),
 )  # fmt: skip

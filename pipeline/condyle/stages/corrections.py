@@ -1,4 +1,4 @@
-"""What the session file corrects by hand in a trial: honoured, and said in the quality table."""
+"""What the session file corrects by hand in a trial, and what it names that the recording does not have."""
 
 import numpy as np
 import xarray as xr
@@ -9,22 +9,6 @@ from condyle.findings import Finding
 def left_out(trial: xr.Dataset) -> set[int]:
     """Numbers of the repetitions that the session file leaves out."""
     return {int(n) for n in np.atleast_1d(trial.attrs.get("leave_out_repetitions", []))}
-
-
-def corrections_found(trial: xr.Dataset) -> list[Finding]:
-    """A row for every correction, with its reason."""
-    why = str(trial.attrs.get("why", "no reason given")).rstrip(".")
-    words = []
-    if "use_s" in trial.attrs:
-        a, b = trial.attrs["use_s"]
-        words.append((f"only {a:g} to {b:g} s is used", why))
-    if "repetitions_s" in trial.attrs:
-        count = np.asarray(trial.attrs["repetitions_s"], dtype=float).size // 3
-        words.append((f"start, bottom and end of {count} repetition{'s' * (count != 1)} given by hand", why))
-    if left_out(trial):
-        reason = str(trial.attrs.get("leave_out_why", why)).rstrip(".")
-        words.append((f"repetition {', '.join(map(str, sorted(left_out(trial))))} left out", reason))
-    return [Finding("correction", "file", None, None, "", "review", f"{what}: {reason}.") for what, reason in words]
 
 
 def not_there(trial: xr.Dataset) -> list[Finding]:
@@ -41,6 +25,6 @@ def not_there(trial: xr.Dataset) -> list[Finding]:
             words = f"repetitions_s names {', '.join(f'{t:g}' for t in late[0])} s"
             out.append((float(late[0, 2]), f"{words}, but the recording ends at {last:.2f} s"))
     return [
-        Finding("correction", "file", value, last, "s", "reject", f"{words}; correct the session file.")
+        Finding("correction by hand", "file", value, last, "s", "reject", f"{words}; correct the session file.")
         for value, words in out
     ]

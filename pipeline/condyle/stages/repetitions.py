@@ -10,11 +10,12 @@ from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.repetitions import Repetitions, find_repetitions, first_crossing
 from condyle.stages.body import given_frames, used_frames
-from condyle.stages.corrections import corrections_found, left_out, not_there
+from condyle.stages.corrections import left_out, not_there
 from condyle.stages.stage import Settings
 from condyle.stages.stance import bouts_to_measure
-from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES, put
+from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES, VARIABLES, put
 
+REPETITIONS = frozenset(name for name in VARIABLES if name.startswith("repetition_"))
 KNEE_FLEXION = JOINT_ANGLES.index("knee_flexion")
 
 
@@ -69,7 +70,7 @@ def repetitions_trial(trial: xr.Dataset, settings: RepetitionsSettings) -> tuple
     """Repetitions of every bout, numbered through the trial; incomplete ones are reported and not measured."""
     if trial.attrs.get("task", "other") in ("other", "static"):
         return _written(trial, [], []), []
-    findings = [*corrections_found(trial), *not_there(trial)]
+    findings = not_there(trial)
     if any(f.verdict == "reject" for f in findings):
         return _written(trial, [], []), findings
     bouts, about_stance = bouts_to_measure(trial)
@@ -81,7 +82,7 @@ def repetitions_trial(trial: xr.Dataset, settings: RepetitionsSettings) -> tuple
         found, incomplete = _rows_of_bout(trial, settings, bout, sides, frames)
         rows += found
         findings += incomplete
-    rows.sort(key=lambda r: (r.bout, min(q.start for q in rows if _same_squat(q, r)), r.side))
+    rows = sorted(rows, key=lambda r: (r.bout, min(q.start for q in rows if _same_squat(q, r)), r.side))
     numbers = _numbers(rows)
     if not rows:
         return _written(trial, [], []), [*findings, _nothing_found(trial, len(findings) > 0)]
@@ -89,7 +90,10 @@ def repetitions_trial(trial: xr.Dataset, settings: RepetitionsSettings) -> tuple
     if unknown := sorted(out - set(numbers)):
         words = ", ".join(map(str, unknown))
         advice = f"leave_out names repetition {words}, but {max(numbers)} were found; correct the session file."
-        return _written(trial, [], []), [*findings, Finding("correction", "file", None, None, "", "reject", advice)]
+        return _written(trial, [], []), [
+            *findings,
+            Finding("correction by hand", "file", None, None, "", "reject", advice),
+        ]
     kept = [(r, n) for r, n in zip(rows, numbers, strict=True) if n not in out]
     done = _written(trial, [r for r, _ in kept], [n for _, n in kept])
     return done, [*findings, *_gaps_found(done)]
