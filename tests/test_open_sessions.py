@@ -73,9 +73,14 @@ def test_a_sparse_set_gives_flexion_and_says_what_falls_away(tmp_path) -> None:
     result = process(folder)
     assert result.exit_status == 0
     trial = xr.load_dataset(folder / "results" / "trials" / "walk_1.nc")
-    low, high = percentiles(trial, "right", "knee_flexion")
-    assert low == pytest.approx(10, abs=6)  # hip centre - lateral knee - ankle: about 10 to 65 degrees
-    assert high == pytest.approx(65, abs=6)
+    hip, knee, ankle = (trial["joint_centre"].sel(joint=f"{n}_r").values for n in ("hip", "knee", "ankle"))
+    thigh, shank = hip - knee, ankle - knee
+    cosine = np.sum(thigh * shank, axis=-1) / np.linalg.norm(thigh, axis=-1) / np.linalg.norm(shank, axis=-1)
+    bent = 180.0 - np.rad2deg(np.arccos(cosine))
+    low, high = np.nanpercentile(bent, [2, 98])  # README of the public files: about 10 to 65 degrees, between the lines
+    assert low == pytest.approx(10, abs=2.5)  # hip centre - lateral knee and lateral knee - ankle
+    assert high == pytest.approx(65, abs=2.5)
+    assert percentiles(trial, "right", "knee_flexion")[1] == pytest.approx(65, abs=2.5)
     for gone in ("knee_adduction", "hip_internal_rotation", "thigh_axial_rotation"):
         assert trial["angle"].sel(joint_angle=gone).isnull().all()
     quality = pd.read_csv(folder / "results" / "quality.csv")

@@ -13,7 +13,7 @@ import numpy as np
 from condyle.mechanics.arrays import FloatArray, unit
 from condyle.mechanics.joint_centres import (
     ankle_centre_mid,
-    centre_from_width,
+    centre_from_width_front,
     hip_bell_1990,
     hip_hara_2016,
     hip_harrington_2007,
@@ -126,7 +126,8 @@ def _pelvis_and_hips(
     depth = np.linalg.norm(origin - back, axis=-1)
     if sizes.marker_diameter is not None and sizes.asis_depth is not None and sizes.psis_depth is not None:
         depth = reduced_pelvis_depth(depth, sizes.marker_diameter / 2, sizes.asis_depth, sizes.psis_depth)
-    for s, side in enumerate(("left", "right")):
+    sides: tuple[Literal["left", "right"], ...] = ("left", "right")
+    for s, side in enumerate(sides):
         name = f"hip_{side[0]}"
         if method == "functional" and name in functional:
             out.joint[..., JOINT_ORDER.index(name), :] = functional[name]
@@ -179,7 +180,8 @@ def _leg(
     out: BodyFrames, landmarks: Landmarks, sizes: Sizes, shank_kind: ShankKind, functional: Landmarks, s: int
 ) -> tuple[bool, bool]:
     """Fill thigh, shank and foot of one side; whether its knee and its ankle are only known by the lateral marker."""
-    side, tail = ("left", "right")[s], ("_l", "_r")[s]
+    side: Literal["left", "right"] = "right" if s else "left"
+    tail = f"_{side[0]}"
     hip = out.joint[..., JOINT_ORDER.index(f"hip{tail}"), :]
     pelvis_right = out.rotation[..., SEGMENT_ORDER.index("pelvis"), :, 2]
     outward = pelvis_right if side == "right" else -pelvis_right
@@ -192,7 +194,7 @@ def _leg(
         out.notes.append((f"thigh{tail}", f"no thigh frame: lateral_epicondyle{tail} missing"))
         knee = np.full_like(hip, np.nan)
     else:
-        knee, medial, note = _centre(landmarks, "epicondyle", tail, sizes.knee_width[s], radius, hip, f"patella{tail}")
+        knee, medial, note = _centre(landmarks, "epicondyle", side, sizes.knee_width[s], radius, hip, f"patella{tail}")
         if note:
             out.notes.append((f"knee{tail}", note))
         if f"knee_axis{tail}" in functional:
@@ -217,14 +219,15 @@ def _shank_and_foot(
     shank_kind: ShankKind,
     s: int,
 ) -> bool:
-    side, tail = ("left", "right")[s], ("_l", "_r")[s]
+    side: Literal["left", "right"] = "right" if s else "left"
+    tail = f"_{side[0]}"
     sign = 1.0 if side == "right" else -1.0
     shank_right, unknown = thigh_right, False
     if f"lateral_malleolus{tail}" not in landmarks:
         out.notes.append((f"shank{tail}", f"no shank frame: lateral_malleolus{tail} missing"))
     else:
         front = f"tibial_tuberosity{tail}"
-        ankle, medial, note = _centre(landmarks, "malleolus", tail, ankle_width, radius, knee, front)
+        ankle, medial, note = _centre(landmarks, "malleolus", side, ankle_width, radius, knee, front)
         if note:
             out.notes.append((f"ankle{tail}", note))
         lateral = landmarks[f"lateral_malleolus{tail}"]
@@ -258,20 +261,21 @@ def _shank_and_foot(
 def _centre(
     landmarks: Landmarks,
     bone: str,
-    tail: str,
+    side: Literal["left", "right"],
     width: float | None,
     radius: float,
     above: FloatArray,
     front: str,
 ) -> tuple[FloatArray, FloatArray | None, str]:
     """Joint centre, the medial point (None: unknown) and what to say about it."""
+    tail = f"_{side[0]}"
     lateral = landmarks[f"lateral_{bone}{tail}"]
     medial = landmarks.get(f"medial_{bone}{tail}")
     if medial is not None:
         centre = (knee_centre_mid if bone == "epicondyle" else ankle_centre_mid)(lateral, medial)
         return centre, medial, ""
     if width is not None and front in landmarks:
-        centre = centre_from_width(lateral, above, landmarks[front], width / 2 + radius)
+        centre = centre_from_width_front(lateral, above, landmarks[front], width / 2 + radius, side)
         return centre, 2 * centre - lateral, f"no medial {bone}: centre from the measured width"
     joint = "knee" if bone == "epicondyle" else "ankle"
     return lateral, None, f"no medial {bone} and no usable {joint} width: the lateral marker stands for the {joint}"

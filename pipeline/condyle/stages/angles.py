@@ -4,12 +4,13 @@ import numpy as np
 import xarray as xr
 from pydantic import Field
 
-from condyle.findings import Finding
+from condyle.findings import Finding, Verdict
+from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.body_angles import all_angles
 from condyle.mechanics.rotations import rotation_y
 from condyle.stages.body import markers_of, shoulders_of, unknown_angles
 from condyle.stages.stage import Settings
-from condyle.vocabulary import JOINT_ANGLES, SIDES, put
+from condyle.vocabulary import CONTRACT_ANGLES, JOINT_ANGLES, SIDES, put
 
 _MIDDLE_ANGLES = ("hip_adduction", "knee_adduction", "ankle_inversion", "pelvis_obliquity", "trunk_lean")
 
@@ -37,7 +38,7 @@ def angles_trial(trial: xr.Dataset, settings: AnglesSettings) -> tuple[xr.Datase
     return put(trial, angle=angle), [*_near_lock(angle, settings.near_lock_deg), *_absent(trial, angle)]
 
 
-def _near_lock(angle: np.ndarray, limit: float) -> list[Finding]:
+def _near_lock(angle: FloatArray, limit: float) -> list[Finding]:
     columns = [JOINT_ANGLES.index(n) for n in _MIDDLE_ANGLES]
     worst = np.nanmax(np.abs(angle[:, :, columns]), axis=0, initial=0.0)
     advice = "the first and third angle of this joint blur here; read them together, not apart."
@@ -47,17 +48,18 @@ def _near_lock(angle: np.ndarray, limit: float) -> list[Finding]:
     ]
 
 
-def _absent(trial: xr.Dataset, angle: np.ndarray) -> list[Finding]:
+def _absent(trial: xr.Dataset, angle: FloatArray) -> list[Finding]:
     """One row per side for what this marker set cannot give, not one per angle."""
     empty = np.isnan(angle).all(axis=0)
     out = []
     for s, side in enumerate(SIDES):
-        names = [n for n, gone in zip(JOINT_ANGLES[:17], empty[s, :17], strict=True) if gone]
+        names = [n for n, gone in zip(CONTRACT_ANGLES, empty[s, : len(CONTRACT_ANGLES)], strict=True) if gone]
         if not names:
             continue
         words = "the whole side" if len(names) > 12 else ", ".join(names)
         advice = f"not given by these markers: {words}; the rest is computed."
-        out.append(Finding("angles given", side, float(17 - len(names)), 17.0, "1", "review", advice))
+        verdict: Verdict = "pass" if all(n.startswith("trunk") for n in names) else "review"
+        out.append(Finding("angles given", side, float(len(CONTRACT_ANGLES) - len(names)), float(len(CONTRACT_ANGLES)), "1", verdict, advice))
     return out
 
 
