@@ -1,9 +1,11 @@
 """What may stand in session.yaml: the keys, their types and their bounds."""
 
 import re
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator, model_validator
+from pydantic import BeforeValidator, Field, GetJsonSchemaHandler, WithJsonSchema, field_validator, model_validator
+from pydantic_core import CoreSchema
 
 from condyle.files.checked import Checked
 
@@ -23,8 +25,12 @@ def _as_entry(value: Any) -> Any:
     return {"file": value} if isinstance(value, str) else value
 
 
-def _one_or_many(item: dict[str, Any], **limits: Any) -> WithJsonSchema:
-    return WithJsonSchema({"anyOf": [item, {"type": "array", "items": item, **limits}]})
+@dataclass(frozen=True)
+class _OrText:
+    """In the JSON Schema: this, or a single text that stands for it."""
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        return {"anyOf": [{"type": "string", "minLength": 1}, handler(schema)]}
 
 
 def _safe(value: str, what: str) -> str:
@@ -36,6 +42,7 @@ def _safe(value: str, what: str) -> str:
 
 
 Text = Annotated[str, Field(min_length=1)]
+Word = Annotated[str, WithJsonSchema({"type": ["string", "number"]})]  # editors take 010 for a number; condyle does not
 
 
 class Measured(Checked):
@@ -54,7 +61,7 @@ class Measured(Checked):
 class Participant(Checked):
     """Who was recorded, by pseudonym."""
 
-    id: str = Field(description="a pseudonym such as MR01, never a name")
+    id: Word = Field(description="a pseudonym such as MR01, never a name")
     sex: Literal["female", "male"] | None = Field(
         None, description="for segment masses; unknown takes the mean of both"
     )
@@ -104,7 +111,7 @@ class TrialEntry(Checked):
     task: Task = Field("single_leg_squat", description="what was done; other means angles only")
     side: Side = Field("auto", description="stance side; auto takes the foot that stays still")
     static: Text | None = Field(None, description="this trial's own static trial")
-    condition: dict[str, Text] = Field({}, description="free words, carried into tables")
+    condition: dict[str, Word] = Field({}, description="free words, carried into tables")
     use_s: Span | None = Field(None, description="the part of the trial that is used, from and to")
     leave_out: LeaveOut | None = Field(None, description="repetitions or markers that are not used")
     repetitions_s: tuple[Triple, ...] | None = Field(
@@ -157,16 +164,12 @@ class Accept(Checked):
     why: Text = Field(description="the reason, printed in every output")
 
 
-_PATH = {"type": "string", "minLength": 1}
-_TRIAL = {"anyOf": [_PATH, {"$ref": "#/$defs/TrialEntry"}]}
-
-
 class SessionFile(Checked):
     """One session: who, when, which files, and what is known about them."""
 
     participant: Participant = Field(description="who was recorded: id (a pseudonym) and what was measured")
-    session: str = Field(description="name of the session, such as its date")
-    tester: str | None = Field(None, description="who placed the markers, by pseudonym")
+    session: Word = Field(description="name of the session, such as its date")
+    tester: Word | None = Field(None, description="who placed the markers, by pseudonym")
     affected_side: Literal["right", "left", "both", "none"] | None = Field(None, description="the affected side")
     marker_set: Text = Field(
         "clusters_full_body", description="marker set: a path relative to this file, or the name of a shipped one"
@@ -174,15 +177,16 @@ class SessionFile(Checked):
     pipeline: Text = Field(
         "single_leg_squat", description="pipeline: a path relative to this file, or the name of a shipped one"
     )
-    static: Annotated[tuple[Text, ...], BeforeValidator(_as_list), _one_or_many(_PATH, minItems=1)] = Field(
-        min_length=1, description="static trial, or a list: the first unless a trial names its own"
+    static: Annotated[tuple[Text, ...], Field(min_length=1), BeforeValidator(_as_list), _OrText()] = Field(
+        description="static trial, or a list: the first unless a trial names its own"
     )
     calibration: tuple[Calibration, ...] = Field((), description="functional trials, each with what it is for")
     trials: Annotated[
-        tuple[Annotated[TrialEntry, BeforeValidator(_as_entry)], ...],
+        tuple[Annotated[TrialEntry, BeforeValidator(_as_entry), _OrText()], ...],
+        Field(min_length=1),
         BeforeValidator(_as_list),
-        WithJsonSchema({"anyOf": [_PATH, {"type": "array", "items": _TRIAL, "minItems": 1}]}),
-    ] = Field(min_length=1, description="movement trials: files, globs, or mappings with file, task, side, ...")
+        _OrText(),
+    ] = Field(description="movement trials: files, globs, or mappings with file, task, side, ...")
     accept: tuple[Accept, ...] = Field((), description="findings accepted by name, with a reason")
     previous: Text | None = Field(None, description="folder of the participant's session before this one")
 
