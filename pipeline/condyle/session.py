@@ -14,9 +14,10 @@ import xarray as xr
 
 from condyle.errors import CondyleError
 from condyle.files.c3d import C3DReader, Recording
-from condyle.files.marker_set import MarkerSet, load_marker_set
-from condyle.files.pipeline_file import Pipeline, load_pipeline
-from condyle.files.session_plan import Session, Trial, load_session
+from condyle.files.configuration import Configuration, load_configuration
+from condyle.files.marker_set import MarkerSet
+from condyle.files.pipeline_file import Pipeline
+from condyle.files.session_plan import Session, Trial
 from condyle.files.trial import trial_from
 from condyle.findings import Finding, worst
 from condyle.identity import correction_findings, identity_of
@@ -30,10 +31,23 @@ from condyle.vocabulary import CALIBRATION, FUNCTIONAL
 class Plan:
     """A session with its marker set and pipeline, all checked, nothing read yet."""
 
-    session: Session
-    markers: MarkerSet
-    pipeline: Pipeline
+    configuration: Configuration
     stages: tuple[Stage[Any], ...] = STAGES
+
+    @property
+    def session(self) -> Session:
+        """What is to be processed."""
+        return self.configuration.session
+
+    @property
+    def markers(self) -> MarkerSet:
+        """Which label is what."""
+        return self.configuration.markers
+
+    @property
+    def pipeline(self) -> Pipeline:
+        """Which stages, with which settings."""
+        return self.configuration.pipeline
 
 
 @dataclass
@@ -103,19 +117,7 @@ _NO_MOVEMENT = ("static", "calibration")
 
 def plan(session: str | os.PathLike[str], stages: tuple[Stage[Any], ...] = STAGES) -> Plan:
     """Read and check the three files of a session; raises ConfigurationErrors with every mistake found."""
-    resolved = load_session(session)
-    mistakes: list[str] = []
-    found: list[Any] = []
-    for load in (lambda: load_marker_set(resolved.marker_set), lambda: load_pipeline(resolved.pipeline, stages)):
-        try:
-            found.append(load())
-        except CondyleError as error:
-            mistakes += getattr(error, "sentences", [str(error)])
-    if mistakes:
-        from condyle.errors import ConfigurationErrors
-
-        raise ConfigurationErrors(mistakes)
-    return Plan(resolved, found[0], found[1], stages)
+    return Plan(load_configuration(session, stages), stages)
 
 
 def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet) -> SessionResult:
@@ -190,7 +192,12 @@ def _read_ahead(planned: Plan) -> Iterator[Reading]:
     """All files of the session, read one after another by one reading process while this one computes."""
     session = planned.session
     files = [*session.calibrations.values(), *_statics_used(session), *(t.file for t in session.trials)]
-    options = planned.pipeline.read.options()
+    read = planned.pipeline.read
+    options = {
+        "zero_is_missing": read.zero_is_missing,
+        "accept_truncated": read.use_truncated,
+        "accept_all_invalid": read.use_unmarked,
+    }
     with C3DReader() as reader, ThreadPoolExecutor(1) as thread:
         futures = {path: thread.submit(reader.read, path, **options) for path in dict.fromkeys(files)}
         try:

@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 
 from condyle.files.c3d import Recording
-from condyle.files.labels import match_labels
+from condyle.files.labels import collapse_duplicates, match_labels
 from condyle.files.marker_set import MarkerSet
 from condyle.findings import Finding
 from condyle.mechanics.arrays import BoolArray, FloatArray
@@ -27,12 +27,8 @@ def trial_from(
 
     ``identity`` becomes the trial's attributes; ``leave_out`` names labels whose samples are taken out on the user's word.
     """
-    matched = match_labels(recording.labels, markers.labels, markers.prefix)
-    frames = recording.points.shape[0]
-    point = np.full((frames, len(markers.points), 3), np.nan)
-    found = [(k, matched.columns[label]) for k, label in enumerate(markers.labels) if label in matched.columns]
-    if found:
-        point[:, [k for k, _ in found]] = recording.points[:, [c for _, c in found]]
+    matched = match_labels(recording.labels, markers.labels, markers.prefix, str(identity["participant"]))
+    point, doubled = collapse_duplicates(recording.points, matched, markers.labels)
     for label in leave_out:
         if label in markers.labels:
             point[:, markers.labels.index(label)] = np.nan
@@ -43,7 +39,7 @@ def trial_from(
     trial = put(
         trial,
         {
-            "time": np.arange(frames) / recording.rate_hz,
+            "time": np.arange(len(point)) / recording.rate_hz,
             "marker": np.array(markers.points, dtype="U"),
             "label": np.array(markers.labels, dtype="U"),
             "body_point": np.array(body_points, dtype="U"),
@@ -53,7 +49,7 @@ def trial_from(
         segment_kind=kinds,
         static_only=np.isin(markers.points, markers.static_points),
     )
-    return trial, [*recording.findings, *matched.findings]
+    return trial, list(dict.fromkeys([*recording.findings, *matched.findings, *doubled]))  # a doubled label is found twice
 
 
 def upright(point: FloatArray, vertical: str) -> FloatArray:

@@ -2,17 +2,18 @@
 
 import numpy as np
 import xarray as xr
+from numpy.typing import NDArray
 from pydantic import Field
 
 from condyle.findings import Finding
 from condyle.mechanics.arrays import BoolArray, FloatArray
-from condyle.mechanics.gaps import gaps_longer_than, spline_fill
-from condyle.mechanics.rigid_fit import rigid_fit
+from condyle.mechanics.gaps import rebuild_from_cluster, spline_fill
 from condyle.stages.body import markers_of, model_of, tracking_names
 from condyle.stages.pelvis_ladder import climb
 from condyle.stages.stage import Settings
 from condyle.vocabulary import put
 
+CodeArray = NDArray[np.int8]
 SEEN, RIGID, SPLINE, LADDER = 0, 1, 2, 3
 
 
@@ -46,10 +47,8 @@ def fill_trial(trial: xr.Dataset, settings: FillSettings) -> tuple[xr.Dataset, l
             filled[first.rebuilt] = LADDER
             findings += first.findings
             repair |= first.repair
-        bridged = spline_fill(point.reshape(len(point), -1), round(settings.longest_s * rate))
-        now = bridged.filled.reshape(point.shape)[..., 0]
-        point = bridged.signal.reshape(point.shape)
-        filled[now] = SPLINE
+        point, now = spline_fill(point, round(settings.longest_s * rate))
+        filled[now[..., 0]] = SPLINE
         if taught:
             second = climb(trial, point, 2, settings.pelvis_error_deg)
             point = second.point
@@ -61,33 +60,20 @@ def fill_trial(trial: xr.Dataset, settings: FillSettings) -> tuple[xr.Dataset, l
     return out, [*findings, *_said(trial, filled, np.isnan(point[..., 0]))]
 
 
-def _rebuild_clusters(trial: xr.Dataset, point: FloatArray, filled: np.ndarray, longest: int) -> None:
+def _rebuild_clusters(trial: xr.Dataset, point: FloatArray, filled: CodeArray, longest: int) -> None:
     """Fill, in place, the markers of clusters of which three or more others are seen; the pelvis has its own ladder."""
     names = markers_of(trial)
     for segment, tracking in tracking_names(trial).items():
         columns = [names.index(n) for n in tracking if n in names]
-        if segment == "pelvis" or len(columns) < 4:
+        if segment == "pelvis" or len(columns) < 4 or not np.isnan(point[:, columns]).any():
             continue
         model = model_of(trial, segment, [names[c] for c in columns])
-        part = point[:, columns]
-        missing = np.isnan(part[..., 0])
-        usable = missing.any(axis=1) & ((~missing).sum(axis=1) >= 3)
-        if not usable.any():
-            continue
-        fit = rigid_fit(model, part[usable])
-        rebuilt = model @ np.swapaxes(fit.rotation, -1, -2) + fit.translation[:, None]
-        fill = missing & usable[:, None] & ~gaps_longer_than(missing, longest)
-        whole = np.full_like(part, np.nan)
-        whole[usable] = rebuilt
-        fill &= ~np.isnan(whole[..., 0])
-        part[fill] = whole[fill]
-        point[:, columns] = part
-        block = filled[:, columns]
-        block[fill] = RIGID
-        filled[:, columns] = block
+        rebuilt, done = rebuild_from_cluster(point[:, columns], model, longest)
+        point[:, columns] = rebuilt
+        filled[:, columns] = np.where(done, RIGID, filled[:, columns])
 
 
-def _said(trial: xr.Dataset, filled: np.ndarray, still_missing: BoolArray) -> list[Finding]:
+def _said(trial: xr.Dataset, filled: CodeArray, still_missing: BoolArray) -> list[Finding]:
     """One row per way of filling, and one per marker whose gaps stay open."""
     labels = [str(v) for v in trial["label"].values]
     out = []

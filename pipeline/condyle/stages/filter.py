@@ -41,9 +41,8 @@ def filter_trial(trial: xr.Dataset, settings: FilterSettings) -> tuple[xr.Datase
     if cutoff >= rate / 2:
         advice = f"a cutoff of {cutoff:g} Hz needs more than {2 * cutoff:g} samples per second; lower cutoff_hz."
         return trial, [Finding("filter", "file", rate, 2 * cutoff, "Hz", "reject", advice)]
-    result = zero_lag_lowpass(point.reshape(len(point), -1), rate, cutoff, settings.order)
-    smooth = result.signal.reshape(point.shape)
-    lost = np.isnan(smooth[..., 0]) & ~np.isnan(point[..., 0])
+    smooth, left_out = zero_lag_lowpass(point, rate, cutoff, settings.order)
+    lost = left_out.any(axis=-1)
     if lost.any() and np.isnan(smooth).all():
         advice = f"the trial ({len(point)} frames) is shorter than the filter needs; record longer or leave it out."
         return trial, [Finding("filter", "file", float(len(point)), None, "frames", "reject", advice)]
