@@ -75,8 +75,16 @@ LANDMARK_SEGMENT = {
         for n in ("greater_trochanter", "lateral_epicondyle", "medial_epicondyle", "patella")
         for s in ("_r", "_l")
     },
-    **{f"{n}{s}": f"shank{s}" for n in ("tibial_tuberosity", "lateral_malleolus", "medial_malleolus") for s in ("_r", "_l")},
-    **{f"{n}{s}": f"foot{s}" for n in ("calcaneus", "metatarsal_1", "metatarsal_2", "metatarsal_5") for s in ("_r", "_l")},
+    **{
+        f"{n}{s}": f"shank{s}"
+        for n in ("tibial_tuberosity", "lateral_malleolus", "medial_malleolus")
+        for s in ("_r", "_l")
+    },
+    **{
+        f"{n}{s}": f"foot{s}"
+        for n in ("calcaneus", "metatarsal_1", "metatarsal_2", "metatarsal_5")
+        for s in ("_r", "_l")
+    },
     **{n: "trunk" for n in ("acromion_r", "acromion_l", "c7", "t10", "jugular_notch", "xiphoid")},
 }
 JOINT_SEGMENTS = {  # the segments whose frames carry the joint's centre: the one above, the one below
@@ -102,7 +110,9 @@ COORDINATES: dict[str, Entry] = {
     "label": Entry(("marker",), "U", "", "the lab's label of the marker"),
     "axis": Entry(("axis",), "U", "", "x anterior, y superior, z to the participant's right"),
     "segment": Entry(("segment",), "U", "", "segment"),
-    "segment_axis": Entry(("segment_axis",), "U", "", "column of a pose: anterior, superior, right axis of the segment"),
+    "segment_axis": Entry(
+        ("segment_axis",), "U", "", "column of a pose: anterior, superior, right axis of the segment"
+    ),
     "body_point": Entry(("body_point",), "U", "", "marker or joint centre"),
     "joint": Entry(("joint",), "U", "", "joint centre"),
     "side": Entry(("side",), "U", "", "side of the body"),
@@ -120,12 +130,16 @@ VARIABLES: dict[str, Entry] = {
     "filled": Entry(
         ("time", "marker"), "i", "1", "0 seen, 1 from the rigid cluster, 2 cubic spline, 3 from the pelvis ladder"
     ),
-    "pelvis_rung": Entry(("time",), "i", "1", "0 seen, 1 from three other pelvis markers, 2 with the hip centres, 3 no pelvis"),
+    "pelvis_rung": Entry(
+        ("time",), "i", "1", "0 seen, 1 from three other pelvis markers, 2 with the hip centres, 3 no pelvis"
+    ),
     # what the static trial taught
     "tracking": Entry(("segment", "body_point"), "b", "1", "which points move with the segment and give its pose"),
     "segment_kind": Entry(("segment",), "U", "", "plate or skin: how the tracking points are held together"),
     "static_only": Entry(("marker",), "b", "1", "taken off after the static trial"),
-    "static_point": Entry(("marker", "axis"), "f", "mm", "mean marker position in the still half second of the static trial"),
+    "static_point": Entry(
+        ("marker", "axis"), "f", "mm", "mean marker position in the still half second of the static trial"
+    ),
     "calibrated_point": Entry(("segment", "body_point", "axis"), "f", "mm", "point in the segment's anatomical frame"),
     "static_pose": Entry(("segment", "axis", "segment_axis"), "f", "1", "segment axes in the static trial, as columns"),
     "static_origin": Entry(("segment", "axis"), "f", "mm", "segment origin in the static trial"),
@@ -136,22 +150,32 @@ VARIABLES: dict[str, Entry] = {
         ("side", "part"), "b", "1", "no medial point and no width: the lateral marker stands for the knee, the ankle"
     ),
     # poses
-    "pose": Entry(("time", "segment", "axis", "segment_axis"), "f", "1", "segment axes as columns, in the participant frame"),
+    "pose": Entry(
+        ("time", "segment", "axis", "segment_axis"), "f", "1", "segment axes as columns, in the participant frame"
+    ),
     "origin": Entry(("time", "segment", "axis"), "f", "mm", "segment origin in the participant frame"),
     "hung": Entry(("segment",), "b", "1", "the pose rests on a joint centre carried by the segment above"),
     "fit_rms": Entry(("time", "segment"), "f", "mm", "sqrt(sum |r|^2 / N) of the rigid fit"),
     "joint_centre": Entry(
         ("time", "joint", "axis"), "f", "mm", "hip centre carried by the pelvis, knee by the thigh, ankle by the shank"
     ),
-    "heading_deg": Entry(("time",), "f", "deg", "heading of the frame's own bout relative to the trial's participant frame"),
+    "heading_deg": Entry(
+        ("time",), "f", "deg", "heading of the frame's own bout relative to the trial's participant frame"
+    ),
     "bout_side": Entry(("bout",), "U", "", "stance side of the bout: left, right or both"),
     "bout_start_s": Entry(("bout",), "f", "s", "start of the bout"),
     "bout_end_s": Entry(("bout",), "f", "s", "end of the bout"),
-    "stance_start_s": Entry(("bout",), "f", "s", "start of the stillest half second before the bout's first repetition"),
+    "stance_start_s": Entry(
+        ("bout",), "f", "s", "start of the stillest half second before the bout's first repetition"
+    ),
     "stance_end_s": Entry(("bout",), "f", "s", "end of that half second"),
-    "heading_at_start": Entry(("bout",), "f", "deg", "heading by pelvis_at_start, relative to the trial's participant frame"),
+    "heading_at_start": Entry(
+        ("bout",), "f", "deg", "heading by pelvis_at_start, relative to the trial's participant frame"
+    ),
     "heading_by_foot": Entry(("bout",), "f", "deg", "heading by static_pelvis_by_foot, likewise"),
-    "pelvis_over_foot": Entry(("bout",), "f", "deg", "pelvis turned on the stance foot at the bout's start, less static"),
+    "pelvis_over_foot": Entry(
+        ("bout",), "f", "deg", "pelvis turned on the stance foot at the bout's start, less static"
+    ),
     # angles
     "angle": Entry(("time", "side", "joint_angle"), "f", "deg", "angle; positive alike on both sides"),
     # repetitions: a row each, on each measured side
@@ -167,12 +191,21 @@ VARIABLES: dict[str, Entry] = {
     "repetition_bottom_s": Entry(("repetition",), "f", "s", "time of the bottom"),
     "repetition_end_s": Entry(("repetition",), "f", "s", "time of the end"),
     "repetition_at_60": Entry(
-        ("repetition",), "f", "1", "frame, with its fraction, at which the knee passes 60 degrees of flexion on the way down"
+        ("repetition",),
+        "f",
+        "1",
+        "frame, with its fraction, at which the knee passes 60 degrees of flexion on the way down",
     ),
     "repetition_bottom_seen": Entry(("repetition",), "b", "1", "knee flexion was seen at and beside the bottom"),
-    "repetition_valid": Entry(("repetition",), "b", "1", "counts in means; an invalid one is measured and kept out of them"),
+    "repetition_valid": Entry(
+        ("repetition",), "b", "1", "counts in means; an invalid one is measured and kept out of them"
+    ),
     "repetition_findings": Entry(("repetition",), "U", "", "what was found about the repetition, joined by ;"),
-    "measure_value": Entry(("repetition", "measure"), "f", "", "value in the measure's unit; NaN where it cannot be had"),
+    "measure_value": Entry(
+        ("repetition", "measure"), "f", "", "value in the measure's unit; NaN where it cannot be had"
+    ),
+    "measure_lower": Entry(("repetition", "measure"), "f", "", "lower 95 % limit of the value; NaN where not computed"),
+    "measure_upper": Entry(("repetition", "measure"), "f", "", "upper 95 % limit of the value; NaN where not computed"),
 }
 
 CALIBRATION = (
@@ -197,7 +230,9 @@ def entry_of(name: Hashable) -> Entry | None:
     text = str(name)
     if text.startswith(FUNCTIONAL):
         what = text.removeprefix(FUNCTIONAL)
-        return Entry((f"{FUNCTIONAL}time_{what}", "marker", "axis"), "f", "mm", f"markers of the calibration trial for {what}")
+        return Entry(
+            (f"{FUNCTIONAL}time_{what}", "marker", "axis"), "f", "mm", f"markers of the calibration trial for {what}"
+        )
     return VARIABLES.get(text) or COORDINATES.get(text)
 
 
@@ -218,9 +253,7 @@ def disagreements(trial: xr.Dataset) -> list[str]:
     return [words for name, variable in trial.variables.items() if (words := _complaint(name, variable))]
 
 
-def put(
-    trial: xr.Dataset, coordinates: Mapping[str, Any] | None = None, /, **variables: Any
-) -> xr.Dataset:
+def put(trial: xr.Dataset, coordinates: Mapping[str, Any] | None = None, /, **variables: Any) -> xr.Dataset:
     """The trial with these variables added or replaced; the input is left as it is.
 
     ``variables`` are plain arrays in the dimensions of the vocabulary; ``coordinates`` are the labels of dimensions that

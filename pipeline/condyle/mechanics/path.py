@@ -10,20 +10,20 @@ from condyle.mechanics.smoothness import sparc
 
 
 class PathMeasures(NamedTuple):
-    """The measures of one point's path through one repetition, in mm, degrees, percent and counts."""
+    """The measures of a path through one repetition, in mm, degrees, percent and counts; an array over points each."""
 
-    travel: float
-    range: float
-    path_length: float
-    peak_medial: float
-    peak_lateral: float
-    peak_percent: float
-    path_angle_descent: float
-    path_angle_ascent: float
-    end_offset: float
-    path_ratio: float
-    reversals: float
-    sparc: float
+    travel: FloatArray
+    range: FloatArray
+    path_length: FloatArray
+    peak_medial: FloatArray
+    peak_lateral: FloatArray
+    peak_percent: FloatArray
+    path_angle_descent: FloatArray
+    path_angle_ascent: FloatArray
+    end_offset: FloatArray
+    path_ratio: FloatArray
+    reversals: FloatArray
+    sparc: FloatArray
 
 
 def path_angle(medial: FloatArray, drop: FloatArray) -> FloatArray:
@@ -56,71 +56,51 @@ def reversals(medial: FloatArray, noise_mm: float) -> int:
     return sum(find_peaks(sign * seen, prominence=noise_mm)[0].size for sign in (1.0, -1.0))
 
 
-def percent_of(frame: int, start: int, bottom: int, end: int) -> float:
-    """Where a frame lies within its repetition.
-
-    frame     : () [frame] from start to end
-    start     : () [frame] 0 percent
-    bottom    : () [frame] 50 percent
-    end       : () [frame] 100 percent
-    returns   : () [%] linear in time on the way down and on the way up
-    undefined : a way down or up without length gives 50
-    missing   : not applicable
-    source    : ours
-    """
-    if frame <= bottom:
-        return 50.0 * (frame - start) / (bottom - start) if bottom > start else 50.0
-    return 50.0 + 50.0 * (frame - bottom) / (end - bottom)
-
-
 def path_measures(
     position: FloatArray, start: int, bottom: int, end: int, rate_hz: float, noise_mm: float = 5.0
 ) -> PathMeasures:
-    """Everything that is measured on the path of one point through one repetition.
+    """Everything that is measured on the paths of points through one repetition.
 
-    position  : (T, 3) [mm] forward, up, medial of the stance side
+    position  : (T, P, 3) [mm] forward, up, medial of the stance side
     start     : () [frame] start of the repetition
     bottom    : () [frame] bottom
     end       : () [frame] end
     rate_hz   : () [Hz] frames per second
     noise_mm  : () [mm] swings that count as a reversal
-    returns   : PathMeasures [mm, deg, %, 1]; lateral is negative; path_length and range are medio-lateral, from start
-                to end; path_ratio is path_length over |travel| (in and straight back out is 2)
+    returns   : PathMeasures, (P,) [mm, deg, %, 1] each; lateral is negative; path_length and range are medio-lateral,
+                from start to end; path_ratio is path_length over |travel| (in and straight back out is 2)
     undefined : path_ratio where the net travel is under 1 mm; path angles of a path shorter than 1 mm: NaN
     missing   : a measure whose own frame is missing is NaN; peaks and range are taken over what is seen; path_length,
                 path_ratio, reversals and sparc need every frame
     source    : distance, displacement: Weeks, Carty & Horan 2015; SPARC: Balasubramanian et al. 2015; the rest ours
     """
     part = position[start : end + 1]
-    medial, up = part[:, 2], part[:, 1]
+    medial, up = part[..., 2], part[..., 1]
     low, last = bottom - start, end - start
     away = medial - medial[0]
-    seen = np.isfinite(away)
-    whole = bool(seen.all())
-    travel, end_offset = float(away[low]), float(away[last])
-    most, least, when = np.nan, np.nan, np.nan
-    if seen.any():
-        most, least = float(np.nanmax(away)), float(np.nanmin(away))
-        when = percent_of(start + int(np.nanargmax(np.abs(away))), start, bottom, end)
-    length = float(np.abs(np.diff(medial)).sum())
-    visible = medial[np.isfinite(medial)]
-    down, back = path_angle(
-        np.array([travel, medial[low] - medial[last]]), np.array([up[0] - up[low], up[last] - up[low]])
-    ).tolist()
-    step = np.diff(part, axis=0) * rate_hz
+    whole = np.isfinite(part).all(axis=(0, 2))
+    travel = away[low]
+    length = np.abs(np.diff(medial, axis=0)).sum(axis=0)
+    lost = np.isnan(medial)
+    nothing, unstarted = lost.all(axis=0), np.isnan(away).all(axis=0)
+    highest, lowest = np.where(lost, -np.inf, medial).max(axis=0), np.where(lost, np.inf, medial).min(axis=0)
+    furthest = np.where(np.isnan(away), -1.0, np.abs(away)).argmax(axis=0)
+    speed = np.sqrt((np.diff(part, axis=0) ** 2).sum(axis=-1)) * rate_hz
+    net = np.where(np.abs(travel) >= 1.0, np.abs(travel), np.nan)
+    turns = np.array([reversals(medial[:, k], noise_mm) for k in range(medial.shape[1])], dtype=float)
     return PathMeasures(
         travel=travel,
-        range=float(np.ptp(visible)) if visible.size else np.nan,
+        range=np.where(nothing, np.nan, highest - lowest),
         path_length=length,
-        peak_medial=most,
-        peak_lateral=least,
-        peak_percent=when,
-        path_angle_descent=down,
-        path_angle_ascent=back,
-        end_offset=end_offset,
-        path_ratio=length / abs(travel) if abs(travel) >= 1.0 else np.nan,
-        reversals=float(reversals(medial, noise_mm)) if whole else np.nan,
-        sparc=float(sparc(np.sqrt((step**2).sum(axis=1)), rate_hz)) if whole else np.nan,
+        peak_medial=np.where(unstarted, np.nan, highest - medial[0]),
+        peak_lateral=np.where(unstarted, np.nan, lowest - medial[0]),
+        peak_percent=np.where(unstarted, np.nan, np.interp(furthest, [0, low, last], [0.0, 50.0, 100.0])),
+        path_angle_descent=path_angle(travel, up[0] - up[low]),
+        path_angle_ascent=path_angle(medial[low] - medial[last], up[last] - up[low]),
+        end_offset=away[last],
+        path_ratio=length / net,
+        reversals=np.where(whole, turns, np.nan),
+        sparc=np.where(whole, sparc(speed.T, rate_hz), np.nan),
     )
 
 

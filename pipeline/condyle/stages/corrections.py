@@ -13,7 +13,7 @@ def left_out(trial: xr.Dataset) -> set[int]:
 
 def not_there(trial: xr.Dataset) -> list[Finding]:
     """A rejecting row for a correction that names a time which the recording does not have."""
-    last = float(trial["time"].values[-1])
+    last = float(trial.variables["time"].values[-1])
     out = []
     if "use_s" in trial.attrs and trial.attrs["use_s"][0] >= last:
         a, b = trial.attrs["use_s"]

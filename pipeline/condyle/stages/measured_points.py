@@ -37,15 +37,15 @@ class MeasuredPoints(NamedTuple):
 def measured_points(trial: xr.Dataset, side: str) -> MeasuredPoints:
     """The points of one side in every frame; NaN where a point is not seen or not in the marker set."""
     tail = f"_{side[0]}"
-    joint = trial["joint_centre"].values
+    joint = trial.variables["joint_centre"].values
     hip, knee, ankle = (joint[:, JOINTS.index(f"{n}{tail}")] for n in ("hip", "knee", "ankle"))
-    lateral = bool(trial["lateral_only"].values[SIDES.index(side), 0])  # then no centre of the knee is known
+    lateral = bool(trial.variables["lateral_only"].values[SIDES.index(side), 0])  # then no centre of the knee is known
     found = {
         "hip": hip,
         "knee": np.full_like(hip, np.nan) if lateral else knee,
         "knee_in_view": knee,  # what FPPA and the tilts stand on, even where only the lateral marker is known
         "ankle": ankle,
-        "pelvis": trial["origin"].values[:, SEGMENTS.index("pelvis")],
+        "pelvis": trial.variables["origin"].values[:, SEGMENTS.index("pelvis")],
         "patella": marker(trial, f"patella{tail}"),
         "lateral_epicondyle": marker(trial, f"lateral_epicondyle{tail}") if lateral else np.full_like(hip, np.nan),
         "shoulders": 0.5 * (marker(trial, "acromion_l") + marker(trial, "acromion_r")),
@@ -58,20 +58,20 @@ def measured_points(trial: xr.Dataset, side: str) -> MeasuredPoints:
 
 def marker(trial: xr.Dataset, name: str) -> FloatArray:
     """Positions (time, 3) of a marker; NaN where the set has none."""
-    where = np.flatnonzero(trial["marker"].values == name)
-    point: FloatArray = trial["point"].values
+    where = np.flatnonzero(trial.variables["marker"].values == name)
+    point: FloatArray = trial.variables["point"].values
     return point[:, where[0]] if where.size else np.full((point.shape[0], 3), np.nan)
 
 
 def landmark(trial: xr.Dataset, name: str) -> FloatArray:
     """Positions (time, 3) of a landmark: its marker, or where that was taken off, as the segment carries it."""
     seen = marker(trial, name)
-    where = np.flatnonzero(trial["body_point"].values == name)
+    where = np.flatnonzero(trial.variables["body_point"].values == name)
     if not np.isnan(seen).all() or not where.size:
         return seen
     k = SEGMENTS.index(LANDMARK_SEGMENT[name])
-    local = trial["calibrated_point"].values[k, where[0]]
-    carried: FloatArray = trial["origin"].values[:, k] + trial["pose"].values[:, k] @ local
+    local = trial.variables["calibrated_point"].values[k, where[0]]
+    carried: FloatArray = trial.variables["origin"].values[:, k] + trial.variables["pose"].values[:, k] @ local
     return carried
 
 

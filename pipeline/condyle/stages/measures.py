@@ -1,11 +1,15 @@
 """measures: what every repetition comes to, a value per repetition, side and measure."""
 
+from collections.abc import Hashable
+from typing import Any
+
 import numpy as np
 import xarray as xr
 from pydantic import Field
 
 from condyle.findings import Finding
 from condyle.measure_dictionary import MEASURE_NAMES, MEASURES
+from condyle.mechanics.arrays import FloatArray
 from condyle.stages.measured_points import MeasuredPoints, measured_points, points_missing
 from condyle.stages.measures_of_angles import angle_values
 from condyle.stages.measures_of_legs import leg_values
@@ -30,31 +34,29 @@ class MeasuresSettings(Settings):
 
 def measures_trial(trial: xr.Dataset, settings: MeasuresSettings) -> tuple[xr.Dataset, list[Finding]]:
     """Every measure of every repetition; NaN where its frame, its marker or its segment was not seen."""
-    count = trial.sizes["repetition"]
-    value = np.full((count, len(MEASURE_NAMES)), np.nan)
-    sides = trial["repetition_side"].values.tolist()
-    points = {side: measured_points(trial, side) for side in sorted(set(sides))}
-    for row, side in enumerate(sides):
-        for names, values in _of_repetition(trial, row, points[side], settings):
+    value = np.full((trial.sizes["repetition"], len(MEASURE_NAMES)), np.nan)
+    given = {name: variable.values for name, variable in trial.variables.items()}
+    points = {side: measured_points(trial, side) for side in np.unique(given["repetition_side"]).tolist()}
+    for row in range(len(value)):
+        for names, values in _of_repetition(given, row, points, float(trial.attrs["rate_hz"]), settings):
             value[row, [_COLUMN[n] for n in names]] = values
     done = put(trial, {"measure": np.array(MEASURE_NAMES), "measure_unit": UNITS}, measure_value=value + 0.0)
     return done, [f for side in points for f in points_missing(points[side], side)]
 
 
 def _of_repetition(
-    trial: xr.Dataset, row: int, points: MeasuredPoints, settings: MeasuresSettings
-) -> list[tuple[tuple[str, ...], np.ndarray]]:
-    start, bottom, end = (int(trial[f"repetition_{n}"].values[row]) for n in ("start", "bottom", "end"))
-    seen = bool(trial["repetition_bottom_seen"].values[row])
-    at_60 = float(trial["repetition_at_60"].values[row])
-    s = SIDES.index(str(trial["repetition_side"].values[row]))
-    rate = float(trial.attrs["rate_hz"])
-    angles = angle_values(
-        trial["angle"].values[:, s], trial["static_angle"].values[s], (start, bottom, end), at_60, seen
-    )
-    turned = points.turned(slice(start, end + 1), float(trial["heading_deg"].values[start]))
+    given: dict[Hashable, Any], row: int, points: dict[str, MeasuredPoints], rate: float, settings: MeasuresSettings
+) -> list[tuple[tuple[str, ...], FloatArray]]:
+    start, bottom, end = (int(given[f"repetition_{n}"][row]) for n in ("start", "bottom", "end"))
+    seen = bool(given["repetition_bottom_seen"][row])
+    side = str(given["repetition_side"][row])
+    s = SIDES.index(side)
+    turned = points[side].turned(slice(start, end + 1), float(given["heading_deg"][start]))
     frames = (0, bottom - start, end - start)
-    paths = path_values(turned, frames, rate, settings.reversal_mm, seen)
-    over_foot = float(trial["pelvis_over_foot"].values[int(trial["repetition_bout"].values[row]) - 1])
-    leg = leg_values(turned, frames, rate, float(trial["leg_length"].values[s]), over_foot, seen)
-    return [angles, *paths, leg]
+    over_foot = float(given["pelvis_over_foot"][given["repetition_bout"][row] - 1])
+    at_60 = float(given["repetition_at_60"][row])
+    return [
+        angle_values(given["angle"][:, s], given["static_angle"][s], (start, bottom, end), at_60, seen),
+        path_values(turned, frames, rate, settings.reversal_mm, seen),
+        leg_values(turned, frames, rate, float(given["leg_length"][s]), over_foot, seen),
+    ]

@@ -1,4 +1,4 @@
-"""The measures of every point's path through one repetition."""
+"""The measures of every point's path through one repetition, all points at once."""
 
 import numpy as np
 
@@ -12,15 +12,13 @@ _NAMES = {point: tuple(f"{point}_{suffix}" for suffix in POINT_SUFFIXES) for poi
 
 def path_values(
     points: dict[str, FloatArray], frames: tuple[int, int, int], rate_hz: float, reversal_mm: float, bottom_seen: bool
-) -> list[tuple[tuple[str, ...], FloatArray]]:
+) -> tuple[tuple[str, ...], FloatArray]:
     """Names and values of each point that was seen; ``points`` (frames, 3): forward, up, medial."""
-    out = []
-    for point in POINTS:
-        position = points[point]
-        if np.isnan(position[:, 2]).all():
-            continue
-        values = np.array(path_measures(position, *frames, rate_hz, reversal_mm))
-        if not bottom_seen:
-            values[_AT_BOTTOM] = np.nan
-        out.append((_NAMES[point], values))
-    return out
+    seen = [point for point in POINTS if not np.isnan(points[point][:, 2]).all()]
+    if not seen:
+        return (), np.empty(0)
+    position = np.stack([points[point] for point in seen], axis=1)
+    values = np.array(path_measures(position, *frames, rate_hz, reversal_mm))
+    if not bottom_seen:
+        values[_AT_BOTTOM] = np.nan
+    return tuple(name for point in seen for name in _NAMES[point]), values.T.ravel()

@@ -100,7 +100,7 @@ def repetitions_trial(trial: xr.Dataset, settings: RepetitionsSettings) -> tuple
 
 
 def _flexion(trial: xr.Dataset) -> FloatArray:
-    flexion: FloatArray = trial["angle"].values[:, :, KNEE_FLEXION]
+    flexion: FloatArray = trial.variables["angle"].values[:, :, KNEE_FLEXION]
     used = used_frames(trial)
     return flexion if used is None else np.where(used[:, None], flexion, np.nan)
 
@@ -119,7 +119,7 @@ def _rows_of_bout(
     rows: list[Row] = []
     lost: list[Finding] = []
     joint = flexion[:, sides[0]] if len(sides) == 1 else flexion.mean(axis=1)
-    pelvis = trial["origin"].values[:, SEGMENTS.index("pelvis"), 1]
+    pelvis = trial.variables["origin"].values[:, SEGMENTS.index("pelvis"), 1]
     together = _found(trial, settings, joint, pelvis, frames)
     for k, complete in enumerate(together.complete.tolist()):
         if not complete:
@@ -138,7 +138,7 @@ def _found(
     trial: xr.Dataset, settings: RepetitionsSettings, flexion: FloatArray, pelvis: FloatArray, frames: slice
 ) -> Repetitions:
     found = find_repetitions(
-        trial["time"].values[frames],
+        trial.variables["time"].values[frames],
         flexion[frames],
         pelvis[frames],
         settings.still_deg_per_s,
@@ -163,12 +163,12 @@ def _numbers(rows: list[Row]) -> list[int]:
 
 
 def _written(trial: xr.Dataset, rows: list[Row], numbers: list[int]) -> xr.Dataset:
-    time = trial["time"].values
+    time = trial.variables["time"].values
     frame: IntArray = np.array([r[:3] for r in rows], dtype=np.int64).reshape(-1, 3)
-    flexion = trial["angle"].values[:, :, KNEE_FLEXION]
+    flexion = trial.variables["angle"].values[:, :, KNEE_FLEXION]
     at_60 = [first_crossing(flexion[:, r.side], 60.0, r.start, r.bottom) for r in rows]
     seen = np.array([r.bottom_seen for r in rows], dtype=bool)
-    pelvis = trial["origin"].values[:, SEGMENTS.index("pelvis"), 1]
+    pelvis = trial.variables["origin"].values[:, SEGMENTS.index("pelvis"), 1]
     words = [
         ";".join(
             w
@@ -200,7 +200,7 @@ def _written(trial: xr.Dataset, rows: list[Row], numbers: list[int]) -> xr.Datas
 
 
 def _incomplete(trial: xr.Dataset, found: Repetitions, k: int) -> Finding:
-    time = trial["time"].values
+    time = trial.variables["time"].values
     a, b, c = (float(time[i]) for i in found.frame[k])
     missing = "start" if not found.start_seen[k] else "end"
     if not found.start_seen[k] and not found.end_seen[k]:
@@ -221,7 +221,8 @@ def _nothing_found(trial: xr.Dataset, more: bool) -> Finding:
 def _gaps_found(trial: xr.Dataset) -> list[Finding]:
     out = []
     for number, side, words, t in zip(
-        *(trial[f"repetition_{n}"].values.tolist() for n in ("number", "side", "findings", "bottom_s")), strict=True
+        *(trial.variables[f"repetition_{n}"].values.tolist() for n in ("number", "side", "findings", "bottom_s")),
+        strict=True,
     ):
         for what in (w for w in words.split(";") if w):
             rest = (

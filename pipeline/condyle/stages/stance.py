@@ -14,10 +14,12 @@ def bouts_to_measure(trial: xr.Dataset) -> tuple[list[tuple[int, tuple[int, ...]
 
     A trial in which no bout is what was declared is rejected; where some are, the others are left out and said.
     """
-    found = [str(s) for s in trial["bout_side"].values]
+    found = [str(s) for s in trial.variables["bout_side"].values]
     declared, task = str(trial.attrs.get("side", "auto")), str(trial.attrs.get("task", "single_leg_squat"))
     rate = float(trial.attrs["rate_hz"])
-    starts, stops = (np.rint(trial[f"bout_{n}_s"].values * rate).astype(int).tolist() for n in ("start", "end"))
+    starts, stops = (
+        np.rint(trial.variables[f"bout_{n}_s"].values * rate).astype(int).tolist() for n in ("start", "end")
+    )
     kept: list[tuple[int, tuple[int, ...], slice]] = []
     unlike: list[str] = []
     for k, side in enumerate(found):
