@@ -63,8 +63,8 @@ def _by_residual_analysis(
     trial: xr.Dataset, point: FloatArray, rate: float, fallback: float
 ) -> tuple[float, list[Finding]]:
     """The median over markers of the cutoff that residual analysis offers for their vertical course."""
-    offered = [residual_cutoff(point[:, k, 1], rate).cutoff for k in range(point.shape[1])]
-    found = np.array([c for c in offered if not np.isnan(c)])
+    offered = residual_cutoff(point[..., 1], rate).cutoff_hz
+    found = offered[~np.isnan(offered)]
     if len(found) == 0:
         advice = f"residual analysis offers no cutoff for this trial; {fallback:g} Hz was used."
         return fallback, [Finding("cutoff by residual analysis", "file", None, None, "Hz", "review", advice)]

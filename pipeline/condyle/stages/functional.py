@@ -10,8 +10,6 @@ from condyle.mechanics.rigid_fit import RigidFit, rigid_fit
 from condyle.stages.body import markers_of, tracking_names
 from condyle.vocabulary import FUNCTIONAL
 
-_TURN_NEEDED_DEG = 20.0  # ours: below, the centre of a nearly still joint is noise
-
 
 def functional_results(
     trial: xr.Dataset, static_point: FloatArray, hip_centre: str
@@ -34,25 +32,22 @@ def functional_results(
             advice = f"the calibration trial for {what} lacks three tracking markers of {upper} or {lower}; left out."
             findings.append(Finding("functional calibration", what, None, None, "", "review", advice))
             continue
-        ok = ~(np.isnan(above.rms) | np.isnan(below.rms))
-        between = np.swapaxes(above.rotation[ok], -1, -2) @ below.rotation[ok]
-        turn = _turn_deg(between)
-        if turn < _TURN_NEEDED_DEG:
-            advice = f"the joint turns too little in the calibration trial for {what}; move it through its range; left out."
-            findings.append(Finding("functional calibration", what, turn, _TURN_NEEDED_DEG, "deg", "review", advice))
-            continue
-        poses = (above.rotation[ok], above.translation[ok], below.rotation[ok], below.translation[ok])
+        poses = (above.rotation, above.translation, below.rotation, below.translation)
         if what.startswith("hip"):
             centre = functional_centre(*poses)
-            out[what] = 0.5 * (centre.in_first + centre.in_second)
-            apart = float(np.linalg.norm(centre.in_first - centre.in_second))
-            words = "distance of the centre seen from both segments."
-            findings.append(Finding("functional calibration", what, apart, None, "mm", "pass", words))
+            out[what] = 0.5 * (centre.in_parent + centre.in_child)
+            spread, unit_, words = float(centre.rms), "mm", "distance between the centre as pelvis and thigh carry it"
         else:
             axis = functional_axis(*poses)
-            direction = unit(axis.in_first + axis.in_second * np.sign(axis.in_first @ axis.in_second))
+            direction = unit(axis.direction_in_parent + axis.direction_in_child)
             out[what] = direction * np.sign(direction @ _to_the_right(trial, static_point))
-            findings.append(Finding("functional calibration", what, turn, None, "deg", "pass", "range the axis rests on."))
+            spread, unit_, words = float(axis.rms), "mm", "distance between the axis as thigh and shank carry it"
+        if np.isnan(out[what]).any():
+            del out[what]
+            advice = f"the joint moves too little in the calibration trial for {what}; move it through its range; left out."
+            findings.append(Finding("functional calibration", what, None, None, "", "review", advice))
+        else:
+            findings.append(Finding("functional calibration", what, spread, None, unit_, "pass", f"{words}."))
     return out, findings
 
 
@@ -61,14 +56,6 @@ def _followed(trial: xr.Dataset, segment: str, static_point: FloatArray, point: 
     columns = [markers.index(n) for n in tracking_names(trial)[segment] if n in markers]
     columns = [c for c in columns if not np.isnan(static_point[c]).any()]
     return rigid_fit(static_point[columns], point[:, columns]) if len(columns) >= 3 else None
-
-
-def _turn_deg(rotation: FloatArray) -> float:
-    """Largest turn of the joint away from its first frame."""
-    if len(rotation) < 3:
-        return 0.0
-    trace = np.einsum("ij,nij->n", rotation[0], rotation)
-    return float(np.rad2deg(np.arccos(np.clip((trace - 1) / 2, -1, 1))).max())
 
 
 def _to_the_right(trial: xr.Dataset, static_point: FloatArray) -> FloatArray:
