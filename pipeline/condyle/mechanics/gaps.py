@@ -1,7 +1,7 @@
 """Where is a signal missing, and what may be put there?
 
 A gap is a run of missing frames. It is filled from the rest of a rigid cluster, else by a cubic spline; never beyond a
-limit, and by a spline never at the ends, where there is nothing on the other side. Every function also says which frames it filled.
+limit, and by a spline never at the ends, where there is nothing on the other side. What fills says where.
 """
 
 import numpy as np
