@@ -122,6 +122,10 @@ COORDINATES: dict[str, Entry] = {
     "repetition": Entry(("repetition",), "i", "1", "row: one repetition on one measured side, counted from 1"),
     "measure": Entry(("measure",), "U", "", "measure of a repetition"),
     "measure_unit": Entry(("measure",), "U", "", "unit of the measure"),
+    "account": Entry(("account",), "U", "", "what is explained, and from which baseline"),
+    "account_unit": Entry(("account",), "U", "", "unit of the account"),
+    "course": Entry(("course",), "U", "", "account whose course over time is kept"),
+    "source": Entry(("source",), "U", "", "part that contributes, sagittal base, or remainder"),
 }
 
 VARIABLES: dict[str, Entry] = {
@@ -206,6 +210,26 @@ VARIABLES: dict[str, Entry] = {
     ),
     "measure_lower": Entry(("repetition", "measure"), "f", "", "lower 95 % limit of the value; NaN where not computed"),
     "measure_upper": Entry(("repetition", "measure"), "f", "", "upper 95 % limit of the value; NaN where not computed"),
+    # which part moved the knee
+    "contribution": Entry(
+        ("repetition", "account", "source"), "f", "", "part of a change, in the account's unit; over sources they sum to it"
+    ),
+    "contribution_lower": Entry(("repetition", "account", "source"), "f", "", "lower 95 % limit; NaN where not computed"),
+    "contribution_upper": Entry(("repetition", "account", "source"), "f", "", "upper 95 % limit; NaN where not computed"),
+    "contribution_course": Entry(
+        ("time", "side", "course", "source"), "f", "", "contribution over time within repetitions; NaN between them"
+    ),
+    "repetition_direction": Entry(("repetition",), "U", "", "where the knee went: medial, lateral, wavering or none"),
+    "repetition_cause": Entry(("repetition",), "U", "", "which part moved the knee, or not_separable"),
+    "repetition_explains": Entry(("repetition",), "U", "", "the account (measure and baseline) that the cause explains"),
+    "repetition_confidence": Entry(
+        ("repetition",), "f", "1", "share of the Monte Carlo draws that name the cause; NaN where not computed"
+    ),
+    "repetition_from_below": Entry(("repetition",), "U", "", "which part moved the knee, seen from the floor"),
+    "repetition_planar_reading": Entry(("repetition",), "U", "", "what a kneecap-only view would have said"),
+    "repetition_misread": Entry(
+        ("repetition",), "U", "", "yes or no: does that reading blame another part; empty where it cannot be said"
+    ),
 }
 
 CALIBRATION = (
