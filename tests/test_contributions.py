@@ -1,7 +1,7 @@
 """Which part moved the knee: the angles of a model leg whose answers are known.
 
-Thigh 420, shank 410 mm; start: pelvis tilt 8, hip flexion 5, knee flexion 3 degrees; the squat adds tilt 10, hip flexion
-65, knee flexion 75. Expected numbers: recomputed by others from the definition alone, to 0.1 degree and 0.1 mm.
+Thigh 420, shank 410 mm; start: pelvis tilt 8, hip flexion 5, knee flexion 3 degrees; the squat adds tilt 10, hip
+flexion 65, knee flexion 75. Expected numbers: recomputed from the definition alone, to 0.1 degree and 0.1 mm.
 """
 
 import time
@@ -195,7 +195,7 @@ def test_below_rolling_foot_carries_the_shank() -> None:
     foot, (_, thigh, shank) = np.eye(3), leg(START, "right")
     roll = rotation_x(np.deg2rad(-10.0))  # a right foot rolling over its inner border
     account = account_from_below(roll, roll @ shank, roll @ thigh, foot, shank, thigh, SHANK)
-    tilt, turn = np.rad2deg(account.parts)
+    tilt, _ = np.rad2deg(account.parts)
     assert tilt[0] == pytest.approx(10.0, abs=0.05)
     np.testing.assert_allclose(tilt[1:], 0.0, atol=0.05)
     np.testing.assert_allclose(account.base + account.parts.sum(axis=1), account.modelled, atol=1e-12)

@@ -34,6 +34,77 @@ class Account(NamedTuple):
     parts: FloatArray
 
 
+class Division(NamedTuple):
+    """A change and what it is made of: ``change`` = ``sagittal`` + ``parts`` summed over factors + ``remainder``.
+
+    ``change``, ``sagittal``, ``remainder`` (measure, ...), ``parts`` (measure, factor, ...).
+    """
+
+    change: FloatArray
+    sagittal: FloatArray
+    parts: FloatArray
+    remainder: FloatArray
+
+
+def divided_change(
+    angles: FloatArray,
+    baseline: FloatArray,
+    modelled_then: FloatArray,
+    measured: FloatArray,
+    measured_then: FloatArray,
+    thigh_vector: FloatArray,
+    shank_vector: FloatArray,
+) -> Division:
+    """The measured change since the baseline's moment, divided; what the angles do not explain is the remainder.
+
+    angles        : (9, ...) [rad] MODEL_ANGLES now
+    baseline      : (6, ...) [rad] FACTORS at the baseline
+    modelled_then : (3, ...) [rad, mm, rad] MODEL_MEASURES of the model at the baseline's moment
+    measured      : (3, ...) [rad, mm, rad] MODEL_MEASURES now, from joint centres and poses
+    measured_then : (3, ...) [rad, mm, rad] the same at the baseline's moment
+    thigh_vector  : (3, ...) [mm] hip centre to knee centre in the thigh's frame, of a right leg
+    shank_vector  : (3, ...) [mm] knee centre to ankle centre in the shank's frame, likewise
+    returns       : Division [rad, mm, rad] sums to the measured change
+    undefined     : as in account_from_above
+    missing       : NaN
+    source        : Shapley 1953; remainder (soft tissue, joint translation): ours
+    """
+    account = account_from_above(angles, baseline, thigh_vector, shank_vector)
+    change = measured - measured_then
+    return Division(change, account.base - modelled_then, account.parts, change - (account.modelled - modelled_then))
+
+
+def modelled_measures(angles: FloatArray, thigh_vector: FloatArray, shank_vector: FloatArray) -> FloatArray:
+    """FPPA, knee medial of the hip centre and thigh axial rotation of one posture.
+
+    angles       : (9, ...) [rad] MODEL_ANGLES
+    thigh_vector : (3, ...) [mm] hip centre to knee centre in the thigh's frame, of a right leg
+    shank_vector : (3, ...) [mm] knee centre to ankle centre in the shank's frame, likewise
+    returns      : (3, ...) [rad, mm, rad] MODEL_MEASURES
+    undefined    : a thigh or shank whose projection has no length: tilt 0
+    missing      : NaN
+    source       : the same model as account_from_above
+    """
+    sine, cosine = np.sin(angles), np.cos(angles)
+    at = {name: (sine[i], cosine[i]) for i, name in enumerate(MODEL_ANGLES)}
+
+    def against(name: str) -> tuple[FloatArray, FloatArray]:
+        return -at[name][0], at[name][1]
+
+    def seen(v: _Vector) -> _Vector:
+        v = _turn_x(_turn_y(v, *at["hip_internal_rotation"]), *at["hip_adduction"])
+        v = _turn_z(_turn_z(v, *at["hip_flexion"]), *against("pelvis_tilt"))
+        return _turn_y(_turn_x(v, *against("pelvis_obliquity")), *at["pelvis_rotation"])
+
+    knee = _turn_x(_turn_y(_components(shank_vector), *at["knee_internal_rotation"]), *at["knee_adduction"])
+    thigh, shank = seen(_components(thigh_vector)), seen(_turn_z(knee, *against("knee_flexion")))
+    across = seen(_components(np.array([0.0, 0.0, 1.0])))
+    fppa = np.arctan2(-thigh[2], -thigh[1]) - np.arctan2(-shank[2], -shank[1])
+    out = np.empty((3, *np.broadcast_shapes(fppa.shape, thigh[2].shape)))
+    out[0], out[1], out[2] = fppa, -thigh[2], np.arctan2(across[0], across[2])
+    return out
+
+
 def account_from_above(
     angles: FloatArray, baseline: FloatArray, thigh_vector: FloatArray, shank_vector: FloatArray
 ) -> Account:
@@ -98,6 +169,10 @@ def account_from_above(
 def _vector(v: FloatArray, lead: int) -> _Vector:
     """Components with room for the six axes of variants before the leading dimensions."""
     v = v.reshape(3, *([1] * (7 + lead - v.ndim)), *v.shape[1:]) if v.ndim < 7 + lead else v
+    return v[0], v[1], v[2]
+
+
+def _components(v: FloatArray) -> _Vector:
     return v[0], v[1], v[2]
 
 

@@ -1,8 +1,8 @@
 """Which part moved the knee, seen from below: foot on the floor, shank on foot, thigh on shank.
 
-A second account of the same closed chain; it never competes with the one from above (a pelvis turned by 22 degrees over a
-foot that stays is also 22 degrees of rotation in the ankle). Whole rotations are the factors here: what the foot does on
-the floor (roll, pivot, heel lift), what the shank does on the foot, what the thigh does on the shank.
+A second account of the same closed chain; it never competes with the one from above (a pelvis turned by 22 degrees over
+a foot that stays is also 22 degrees of rotation in the ankle). Whole rotations are the factors here: what the foot does
+on the floor (roll, pivot, heel lift), what the shank does on the foot, what the thigh does on the shank.
 """
 
 import numpy as np
@@ -25,7 +25,7 @@ def mirrored(rotation: FloatArray) -> FloatArray:
     source    : definition
     """
     sign = np.array([1.0, 1.0, -1.0])
-    return rotation * sign[:, None] * sign
+    return np.asarray(rotation * sign[:, None] * sign)
 
 
 def account_from_below(

@@ -50,7 +50,7 @@ def camera_picture(
     """Points as a camera on a tripod in front of the participant sees them.
 
     point        : (..., 3) [mm] participant frame
-    aim          : (..., 3) [mm] what the camera stands opposite to: its distance is counted from here; only x and z count
+    aim          : (..., 3) [mm] what the camera stands opposite to; its distance counts from here, level
     distance     : () [mm] horizontal distance of the lens from the aim, in front
     height       : () [mm] height of the lens above the floor; the camera looks level
     yaw          : () [rad] the tripod stands this far round to the participant's left, still turned to the aim
