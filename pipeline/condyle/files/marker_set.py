@@ -225,7 +225,7 @@ def _wrong_tracking_point(markers: MarkerSet, segment: str, label: str, point: s
 def _wrong_landmark_segment(segment: str, label: str, point: str) -> str | None:
     if point.startswith("patella"):
         return f"`{label}` cannot track `{segment}`: the patella slides on the femur"
-    own = LANDMARK_SEGMENT[point]
+    own = LANDMARK_SEGMENT.get(point, segment)  # an unknown landmark has been told already
     below = {below for above, below in JOINT_SEGMENTS.values() if above == own}
     if segment != own and segment not in below:  # epicondyles may stand in for the top of a shank, malleoli of a foot
         return f"`{label}` is {point}, which belongs to `{own}`, not to `{segment}`"
