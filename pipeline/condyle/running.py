@@ -125,10 +125,14 @@ def measured_sides(trial: xr.Dataset) -> tuple[str, ...]:
     if "bout_side" in trial and trial.sizes["bout"]:
         sides = set(trial["bout_side"].values.tolist())
         return ("left", "right") if "both" in sides or len(sides) > 1 else tuple(sides)
-    side = trial.attrs.get("side", "both")
+    side, task = trial.attrs.get("side", "both"), trial.attrs.get("task", "other")
+    if task == "static":
+        return ()
+    if task in ("other", "double_leg_squat"):
+        return ("left", "right")
     if side in ("left", "right"):
         return (side,)
-    return () if side == "auto" or trial.attrs.get("task") == "static" else ("left", "right")
+    return () if side == "auto" else ("left", "right")
 
 
 def emptied(trial: xr.Dataset, segments: tuple[str, ...]) -> xr.Dataset:
