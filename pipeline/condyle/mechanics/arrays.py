@@ -45,4 +45,6 @@ def unit(vector: FloatArray) -> FloatArray:
     source    : definition
     """
     length = np.sqrt(dot(vector, vector))[..., None]
-    return np.divide(vector, length, out=np.full(np.broadcast_shapes(vector.shape, length.shape), np.nan), where=length > 1e-12)
+    return np.divide(
+        vector, length, out=np.full(np.broadcast_shapes(vector.shape, length.shape), np.nan), where=length > 1e-12
+    )

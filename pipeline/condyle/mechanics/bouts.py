@@ -51,7 +51,7 @@ def find_bouts(
     stance_s          : () [s] length of the stance reference
     use               : (T,) [1] True where the recording may be used, or None
     given             : (N, 3) [1] start, bottom and end frames said by hand, or None to find them
-    returns           : list of Bout; stop is the frame after the last; side 'left', 'right' or 'both'
+    returns           : list of Bout [frames] stop is the frame after the last; side 'left', 'right' or 'both'
     undefined         : no squat: an empty list; no still half second before the first squat: what there is of it
     missing           : a foot never seen cannot be the stance foot; the other one then must be still by itself
     source            : ours: the stance foot is the one that stays still, never the lower one (on a step-down the free

@@ -45,7 +45,7 @@ def find_repetitions(
     pause_share       : () [1] a still frame more than this share of the excursion below the upright end is a pause
     longest_gap_s     : () [s] a longer gap ends the recording for the squats beside it
     shortest_s        : () [s] a shorter rise and fall is a step, not a squat
-    returns           : Repetitions, in order of time; frames of a side that is cut off lie at the recording's edge
+    returns           : Repetitions [frames] in order of time; a side that is cut off lies at the recording's edge
     undefined         : no squat: N = 0
     missing           : gaps are bridged by a cubic spline to find the frames, never to measure; seen = False where a
                         start, a bottom or an end lies in a gap
