@@ -46,8 +46,12 @@ def schemas() -> dict[str, str]:
 
 def page(text: str) -> str:
     """The docs page with its tables filled in."""
-    stages = [f"### `{s.name}`\n\n{s.words[0].upper()}{s.words[1:]}\n\n{settings_table(s.settings)}" for s in STAGES]
+    stages = [f"### `{s.name}`\n\n{_sentence(s.words)}\n\n{settings_table(s.settings)}" for s in STAGES]
     return filled_in(text, {**{name: settings_table(m) for name, m in _TABLES.items()}, "stages": "\n".join(stages)})
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}{'' if words.endswith('?') else '.'}"
 
 
 def main(argv: Sequence[str] | None = None) -> int:

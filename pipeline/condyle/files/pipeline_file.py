@@ -56,8 +56,8 @@ class ReadSettings(Checked):
     """How C3D files are read."""
 
     zero_is_missing: bool = Field(True, description="a point at exactly (0, 0, 0) is a missing sample")
-    use_truncated: bool = Field(False, description="use the frames that a truncated file still has, and mark it")
-    use_unmarked: bool = Field(
+    accept_truncated: bool = Field(False, description="use the frames that a truncated file still has, and mark it")
+    accept_all_invalid: bool = Field(
         False, description="use coordinates although every sample of the file is flagged as missing (residual -1)"
     )
 
