@@ -64,7 +64,8 @@ def find_bouts(
     for side in range(2):
         if given is None:
             found = find_repetitions(
-                time_s, flexion[:, side], pelvis_height, still_deg_per_s, least_flexion_deg, least_drop_mm
+                *(time_s, flexion[:, side], pelvis_height, still_deg_per_s, least_flexion_deg, least_drop_mm),
+                free_foot_height=foot_height[:, 1 - side],
             ).frame
         else:
             found = given

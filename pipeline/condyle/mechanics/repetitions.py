@@ -8,6 +8,8 @@ from scipy.signal import find_peaks
 
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 
+_FOOT_MOVED_MM = 50.0  # ours
+
 
 class Repetitions(NamedTuple):
     """Frames (N, 3) of start, bottom and end, and for each repetition what was seen of it."""
@@ -33,6 +35,7 @@ def find_repetitions(
     pause_share: float = 0.25,
     longest_gap_s: float = 1.0,
     shortest_s: float = 0.5,
+    free_foot_height: FloatArray | None = None,
 ) -> Repetitions:
     """Repetitions in a course of knee flexion.
 
@@ -45,6 +48,8 @@ def find_repetitions(
     pause_share       : () [1] a still frame more than this share of the excursion below the upright end is a pause
     longest_gap_s     : () [s] a longer gap ends the recording for the squats beside it
     shortest_s        : () [s] a shorter rise and fall is a step, not a squat
+    free_foot_height  : (T,) [mm] height of the other foot, or None; a knee that bends while that foot is lifted or put
+                        down, half as much as in the deepest squat or less, steps and does not squat
     returns           : Repetitions [frames] in order of time; a side that is cut off lies at the recording's edge
     undefined         : no squat: N = 0
     missing           : gaps are bridged by a cubic spline to find the frames, never to measure; seen = False where a
@@ -62,6 +67,9 @@ def find_repetitions(
             rows.extend((a + first, b + first, c + first, sa, sc) for a, b, c, sa, sc in piece)
     rows = [r for r in rows if _is_squat(time_s, pelvis_height, r, least_drop_mm, shortest_s)]
     frame = np.array([r[:3] for r in rows], dtype=np.int64).reshape(-1, 3)
+    if free_foot_height is not None and len(rows):
+        stays = _no_step(bridged, free_foot_height, frame)
+        rows, frame = [r for r, kept in zip(rows, stays, strict=True) if kept], frame[stays]
     beside = seen & np.roll(seen, 1) & np.roll(seen, -1)  # a peak at the edge of a gap may be higher inside it
     return Repetitions(
         frame,
@@ -144,6 +152,13 @@ def _outwards(flexion: FloatArray, speed: FloatArray, still: float, share: float
     if still_there.size:
         return int(still_there[0]), True
     return turn, neighbour
+
+
+def _no_step(flexion: FloatArray, free_foot_height: FloatArray, frame: IntArray) -> BoolArray:
+    depth = flexion[frame[:, 1]] - np.maximum(flexion[frame[:, 0]], flexion[frame[:, 2]])
+    with np.errstate(invalid="ignore"):
+        moved = np.abs(free_foot_height[frame[:, 2]] - free_foot_height[frame[:, 0]]) > _FOOT_MOVED_MM
+    return np.asarray(~(moved & (depth <= 0.5 * depth.max())))
 
 
 def _is_squat(

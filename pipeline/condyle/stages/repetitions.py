@@ -11,9 +11,10 @@ from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.repetitions import Repetitions, find_repetitions, first_crossing
 from condyle.stages.body import given_frames, used_frames
 from condyle.stages.corrections import left_out, not_there
+from condyle.stages.repetition_findings import gaps_found, incomplete, nothing_found
 from condyle.stages.stage import Settings
 from condyle.stages.stance import bouts_to_measure
-from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES, VARIABLES, put
+from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES, VARIABLES, put
 
 REPETITIONS = frozenset(name for name in VARIABLES if name.startswith("repetition_"))
 KNEE_FLEXION = JOINT_ANGLES.index("knee_flexion")
@@ -85,7 +86,7 @@ def repetitions_trial(trial: xr.Dataset, settings: RepetitionsSettings) -> tuple
     rows = sorted(rows, key=lambda r: (r.bout, min(q.start for q in rows if _same_squat(q, r)), r.side))
     numbers = _numbers(rows)
     if not rows:
-        return _written(trial, [], []), [*findings, _nothing_found(trial, len(findings) > 0)]
+        return _written(trial, [], []), [*findings, nothing_found(trial, len(findings) > 0)]
     out = left_out(trial)
     if unknown := sorted(out - set(numbers)):
         words = ", ".join(map(str, unknown))
@@ -96,7 +97,7 @@ def repetitions_trial(trial: xr.Dataset, settings: RepetitionsSettings) -> tuple
         ]
     kept = [(r, n) for r, n in zip(rows, numbers, strict=True) if n not in out]
     done = _written(trial, [r for r, _ in kept], [n for _, n in kept])
-    return done, [*findings, *_gaps_found(done)]
+    return done, [*findings, *gaps_found(done)]
 
 
 def _flexion(trial: xr.Dataset) -> FloatArray:
@@ -120,10 +121,11 @@ def _rows_of_bout(
     lost: list[Finding] = []
     joint = flexion[:, sides[0]] if len(sides) == 1 else flexion.mean(axis=1)
     pelvis = trial.variables["origin"].values[:, SEGMENTS.index("pelvis"), 1]
-    together = _found(trial, settings, joint, pelvis, frames)
+    free = _free_foot(trial, sides[0])[frames] if len(sides) == 1 and not _both(trial, bout) else None
+    together = _found(trial, settings, joint, pelvis, frames, free)
     for k, complete in enumerate(together.complete.tolist()):
         if not complete:
-            lost.append(_incomplete(trial, together, k))
+            lost.append(incomplete(trial, together, k))
     for s in sides:
         own = together if len(sides) == 1 else _found(trial, settings, flexion[:, s], pelvis, frames)
         rows += [
@@ -135,7 +137,12 @@ def _rows_of_bout(
 
 
 def _found(
-    trial: xr.Dataset, settings: RepetitionsSettings, flexion: FloatArray, pelvis: FloatArray, frames: slice
+    trial: xr.Dataset,
+    settings: RepetitionsSettings,
+    flexion: FloatArray,
+    pelvis: FloatArray,
+    frames: slice,
+    free: FloatArray | None = None,
 ) -> Repetitions:
     found = find_repetitions(
         trial.variables["time"].values[frames],
@@ -146,8 +153,22 @@ def _found(
         settings.least_drop_mm,
         settings.pause_percent / 100.0,
         settings.longest_gap_s,
+        free_foot_height=free,
     )
     return found._replace(frame=found.frame + frames.start)
+
+
+def _both(trial: xr.Dataset, bout: int) -> bool:
+    return str(trial.variables["bout_side"].values[bout - 1]) == "both"
+
+
+def _free_foot(trial: xr.Dataset, side: int) -> FloatArray:
+    """Height of the other side's foot: its heel marker's place, else the ankle centre."""
+    tail = f"_{SIDES[1 - side][0]}"
+    foot: FloatArray = trial.variables["origin"].values[:, SEGMENTS.index(f"foot{tail}"), 1]
+    if np.isnan(foot).all():
+        foot = trial.variables["joint_centre"].values[:, JOINTS.index(f"ankle{tail}"), 1]
+    return foot
 
 
 def _same_squat(a: Row, b: Row) -> bool:
@@ -197,39 +218,3 @@ def _written(trial: xr.Dataset, rows: list[Row], numbers: list[int]) -> xr.Datas
         repetition_valid=seen.copy(),
         repetition_findings=np.array(words, dtype="U"),
     )
-
-
-def _incomplete(trial: xr.Dataset, found: Repetitions, k: int) -> Finding:
-    time = trial.variables["time"].values
-    a, b, c = (float(time[i]) for i in found.frame[k])
-    missing = "start" if not found.start_seen[k] else "end"
-    if not found.start_seen[k] and not found.end_seen[k]:
-        missing = "start and the end"
-    advice = f"the squat from {a:.2f} to {c:.2f} s is cut off: its {missing} was not recorded; it is not measured."
-    return Finding("incomplete repetition", f"squat at {b:.2f} s", b, None, "s", "review", advice)
-
-
-def _nothing_found(trial: xr.Dataset, more: bool) -> Finding:
-    task = str(trial.attrs.get("task")).replace("_", " ")
-    advice = (
-        f"no complete {task} was found: over a foot that stays still the knee must bend, lower the pelvis and extend "
-        f"again{' (see the other rows)' * more}; check the file, give repetitions_s, or declare task: other."
-    )
-    return Finding("repetitions found", "file", 0.0, 1.0, "1", "reject", advice)
-
-
-def _gaps_found(trial: xr.Dataset) -> list[Finding]:
-    out = []
-    for number, side, words, t in zip(
-        *(trial.variables[f"repetition_{n}"].values.tolist() for n in ("number", "side", "findings", "bottom_s")),
-        strict=True,
-    ):
-        for what in (w for w in words.split(";") if w):
-            rest = (
-                "it is measured up to the gap and kept out of means"
-                if what.startswith("knee")
-                else ("what needs the pelvis there is empty, peaks are taken up to the gap")
-            )
-            advice = f"repetition {number} ({side}): {what} ({t:.2f} s); {rest}."
-            out.append(Finding(what, f"repetition {number}", None, None, "", "review", advice))
-    return out

@@ -1,0 +1,45 @@
+"""What the stage `repetitions` has to say: squats cut off, none at all, gaps at the bottom."""
+
+import xarray as xr
+
+from condyle.findings import Finding
+from condyle.mechanics.repetitions import Repetitions
+
+
+def incomplete(trial: xr.Dataset, found: Repetitions, k: int) -> Finding:
+    """A squat that the recording cuts off."""
+    time = trial.variables["time"].values
+    a, b, c = (float(time[i]) for i in found.frame[k])
+    missing = "start" if not found.start_seen[k] else "end"
+    if not found.start_seen[k] and not found.end_seen[k]:
+        missing = "start and the end"
+    advice = f"the squat from {a:.2f} to {c:.2f} s is cut off: its {missing} was not recorded; it is not measured."
+    return Finding("incomplete repetition", f"squat at {b:.2f} s", b, None, "s", "review", advice)
+
+
+def nothing_found(trial: xr.Dataset, more: bool) -> Finding:
+    """No repetition at all; ``more`` where other rows may say why."""
+    task = str(trial.attrs.get("task")).replace("_", " ")
+    advice = (
+        f"no complete {task} was found: over a foot that stays still the knee must bend, lower the pelvis and extend "
+        f"again{' (see the other rows)' * more}; check the file, give repetitions_s, or declare task: other."
+    )
+    return Finding("repetitions found", "file", 0.0, 1.0, "1", "reject", advice)
+
+
+def gaps_found(trial: xr.Dataset) -> list[Finding]:
+    """A row for every repetition that was not seen at its bottom."""
+    out = []
+    for number, side, words, t in zip(
+        *(trial.variables[f"repetition_{n}"].values.tolist() for n in ("number", "side", "findings", "bottom_s")),
+        strict=True,
+    ):
+        for what in (w for w in words.split(";") if w):
+            rest = (
+                "it is measured up to the gap and kept out of means"
+                if what.startswith("knee")
+                else ("what needs the pelvis there is empty, peaks are taken up to the gap")
+            )
+            advice = f"repetition {number} ({side}): {what} ({t:.2f} s); {rest}."
+            out.append(Finding(what, f"repetition {number}", None, None, "", "review", advice))
+    return out
