@@ -1,0 +1,244 @@
+"""Which layout do header, parameters and file size agree on?
+
+No number is trusted where the file offers a second. Each quantity that decides where a coordinate stands has its
+witnesses;
+where they contradict each other, the combination that fills the file exactly (up to the filler of its last block of
+512 bytes)
+is taken and reported, and a file that none or several of them fill is refused.
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import product
+
+from condyle.errors import DataError
+from condyle.files.c3d_layout import Layout
+from condyle.files.c3d_rates import settle_rate, settle_scale
+from condyle.files.c3d_structure import Structure
+from condyle.files.c3d_values import BLOCK, REAL
+from condyle.files.c3d_witnesses import ADVICE, SATURATED, WRAP, Witnesses, contradictions, trial_fields, witnesses
+from condyle.findings import Finding
+
+_MOST_FILLER = 16 * BLOCK
+
+
+def settle(structure: Structure, *, accept_truncated: bool = False) -> Layout:
+    """The layout all sources agree on, or the one the size settles; DataError where it cannot be settled."""
+    _refuse_bare(structure)
+    said = witnesses(structure)
+    findings = [
+        Finding("parameter section", "file", None, None, "", "review", f"{text}; {ADVICE}")
+        for text in dict.fromkeys(structure.oddities)
+    ]
+    candidates = list(_candidates(structure, said))
+    if not candidates:
+        raise _unsettled(structure, said)
+    if len({(c.points, c.analogue_per_frame, c.frames, c.real, c.data_start) for c in candidates}) == 1:
+        layout = _agreed(candidates[0], said, accept_truncated=accept_truncated)
+    else:
+        layout = _settled_by_size(candidates, structure, said, accept_truncated=accept_truncated)
+    findings += contradictions(layout, said)
+    if layout.points == 0:
+        raise DataError(
+            f"{structure.path}: holds no points, only {layout.channels} analogue channels or none; there is nothing "
+            "to compute from"
+        )
+    if layout.frames <= 0:
+        raise DataError(f"{structure.path}: holds no frames; record or export it again")
+    rate, about_rate = settle_rate(structure, layout.channels, layout.samples_per_frame)
+    scale, about_scale = settle_scale(structure, real=layout.real)
+    first, about_first = _first_frame(structure, layout)
+    findings += [*about_rate, *about_scale, *about_first, *_frame_findings(layout)]
+    used_as_real = any(r.kind == REAL for name in ("USED", "FRAMES") for r in structure.all("POINT", name))
+    plain = not (findings or structure.unsafe or used_as_real) and layout.frames < SATURATED
+    return replace(layout, rate_hz=rate, scale=scale, first_frame=first, plain=plain, findings=tuple(findings))
+
+
+def _refuse_bare(structure: Structure) -> None:
+    missing = [f"POINT:{name}" for name in ("SCALE", "RATE", "DATA_START") if not structure.numbers("POINT", name)]
+    if len(missing) > 1:
+        raise DataError(
+            f"{structure.path}: has no {' and no '.join(missing)}, so nothing confirms the header; it is damaged or "
+            "was written by a "
+            "program that leaves them out: export it again"
+        )
+
+
+def _frame_counts(said: Witnesses, holds: int) -> list[int]:
+    """Every count that may be meant: as said, and as said by a word that wrapped round at 65536."""
+    counts = {f for f in said.frames.values() if f > 0}
+    if max(counts, default=0) >= SATURATED or holds > SATURATED:
+        counts |= {
+            f + WRAP * k for f in said.frames.values() if -WRAP < f <= SATURATED for k in range(1, holds // WRAP + 1)
+        }
+    return sorted(f for f in counts if f > 0)
+
+
+def _candidates(structure: Structure, said: Witnesses) -> Iterator[Layout]:
+    """Every layout that some combination of witnesses makes."""
+    starts = {d for d in said.data_start.values() if structure.end <= d < structure.size}
+    if not starts:
+        start = said.data_start["the header"]
+        where = "behind the end of the file" if start >= structure.size else "inside the parameter section"
+        raise DataError(f"{structure.path}: its data should begin at byte {start}, {where}; it is truncated or damaged")
+    analogue = {
+        (c, s if c else 0) for c, s in product(set(said.channels.values()), {s for s in said.per_frame.values() if s})
+    }
+    analogue = analogue or {(c, c and 1) for c in set(said.channels.values())} or {(0, 0)}
+    for real, start, points, (channels, per_frame) in product(
+        sorted(set(said.real.values())), sorted(starts), sorted(set(said.points.values())), sorted(analogue)
+    ):
+        if points < 0 or channels < 0:
+            continue
+        layout = Layout(
+            structure.path, structure.size, structure.processor, real, points, channels, per_frame, 0, 0, start
+        )
+        if not layout.frame_bytes:
+            yield layout
+            continue
+        for frames in _frame_counts(said, (structure.size - start) // layout.frame_bytes):
+            yield replace(layout, frames=frames, declared_frames=frames)
+
+
+def _agreed(layout: Layout, said: Witnesses, *, accept_truncated: bool) -> Layout:
+    """No contradiction: only a file too short, or a count that stands for 'more than a word can hold'."""
+    if layout.frames >= SATURATED and layout.left > BLOCK:
+        return _count_by_size(layout)
+    if layout.left >= 0:
+        return layout
+    holds = max(layout.size - layout.data_start, 0) // max(layout.frame_bytes, 1)
+    if not accept_truncated or holds == 0:
+        raise DataError(
+            f"{layout.path}: is truncated: {layout.frames} frames are declared and {holds} are there"
+            + ("; copy it again, or accept truncated files on purpose" if holds else "; copy it again")
+        )
+    return replace(layout, frames=holds)
+
+
+def _settled_by_size(
+    candidates: list[Layout], structure: Structure, said: Witnesses, *, accept_truncated: bool
+) -> Layout:
+    """The layout that fills the file; among several, the one that most witnesses speak for."""
+    fitting = [c for c in candidates if 0 <= c.left <= BLOCK]
+    fitting = [c for c in fitting if not _only_filler(c)] if len(fitting) > 1 else fitting
+    if not fitting:
+        fitting = [c for c in candidates if BLOCK < c.left <= _MOST_FILLER and not any(_tail(c, c.left))]
+    if not fitting and all(f >= SATURATED or f <= 0 for name, f in said.frames.items() if name != "the header"):
+        counted = {
+            replace(_count_by_size(c), declared_frames=0) for c in candidates if c.frame_bytes and c.left >= BLOCK
+        }
+        fitting = list(counted) if len({c.frame_bytes for c in counted}) == 1 else []
+    if not fitting:
+        return _truncated_all_the_same(candidates, structure, said, accept_truncated=accept_truncated)
+    votes = {c: _votes(c, said) for c in fitting}
+    most = max(votes.values())
+    best = {(c.points, c.analogue_per_frame, c.frames, c.real, c.data_start): c for c in fitting if votes[c] == most}
+    if len(best) > 1:
+        raise _unsettled(structure, said)
+    return next(iter(best.values()))
+
+
+def _truncated_all_the_same(
+    candidates: list[Layout], structure: Structure, said: Witnesses, *, accept_truncated: bool
+) -> Layout:
+    """Frames contradict or wrap, but all that may be meant are more than the file holds: then it is truncated and no
+    more.
+    """
+    if len({(c.points, c.analogue_per_frame, c.real, c.data_start) for c in candidates}) == 1 and all(
+        c.left < 0 for c in candidates
+    ):
+        return _agreed(min(candidates, key=lambda c: c.frames), said, accept_truncated=accept_truncated)
+    raise _unsettled(structure, said)
+
+
+def _votes(layout: Layout, said: Witnesses) -> int:
+    """How many sources say what this layout says."""
+    pairs: tuple[tuple[dict[str, int], int], ...] = (
+        (said.points, layout.points),
+        (said.channels, layout.channels),
+        (said.per_frame, layout.samples_per_frame),
+        (said.frames, layout.frames),
+        (said.data_start, layout.data_start),
+        ({name: int(real) for name, real in said.real.items()}, int(layout.real)),
+    )
+    agreeing = sum(value == taken for values, taken in pairs for value in values.values())
+    return agreeing + (layout.analogue_per_frame == said.analogue)
+
+
+def _tail(layout: Layout, length: int) -> bytes:
+    """The last bytes of the file."""
+    with layout.path.open("rb") as file:
+        file.seek(layout.size - length)
+        return file.read(length)
+
+
+def _only_filler(layout: Layout) -> bool:
+    """Whether the last frame holds zeros only or the bytes behind it hold something: then it is not the last."""
+    tail = _tail(layout, layout.left + layout.frame_bytes)
+    return not any(tail[: layout.frame_bytes]) or any(tail[layout.frame_bytes :])
+
+
+def _count_by_size(layout: Layout) -> Layout:
+    """As many frames as the file holds, less those in the last block that are zeros only: filler."""
+    frames = (layout.size - layout.data_start) // layout.frame_bytes
+    tail = _tail(
+        layout,
+        layout.size - layout.data_start - (frames - min(frames, BLOCK // layout.frame_bytes + 1)) * layout.frame_bytes,
+    )
+    for _ in range(BLOCK // layout.frame_bytes + 1):
+        at = len(tail) - (layout.size - layout.data_start - (frames - 1) * layout.frame_bytes)
+        if at < 0 or any(tail[at : at + layout.frame_bytes]):
+            break
+        frames -= 1
+    return replace(layout, frames=frames)
+
+
+def _unsettled(structure: Structure, said: Witnesses) -> DataError:
+    """The contradiction in words."""
+    parts = [
+        f"{what}: " + ", ".join(f"{name} says {value}" for name, value in values.items())
+        for what, values in (
+            ("points", said.points),
+            ("analogue channels", said.channels),
+            ("analogue samples per frame", said.per_frame),
+            ("frames", said.frames),
+            ("data begin at byte", said.data_start),
+            ("stored as reals", said.real),
+        )
+        if len(set(values.values())) > 1
+    ]
+    return DataError(
+        f"{structure.path}: header and parameters contradict each other and the size of the file ({structure.size} "
+        "bytes) does not settle it: "
+        f"{'; '.join(parts) or 'nothing says how its numbers are stored'}; {ADVICE}"
+    )
+
+
+def _frame_findings(layout: Layout) -> Iterator[Finding]:
+    if layout.frames < layout.declared_frames:
+        text = "the file is truncated; only what is there was used"
+        yield Finding(
+            "truncated", "file", float(layout.frames), float(layout.declared_frames), "frames", "review", text
+        )
+    elif layout.declared_frames == 0 or layout.frames > layout.declared_frames:
+        text = "no source holds the true count; frames were counted by the size of the file and filler was cut off"
+        yield Finding("frames counted by size", "file", float(layout.frames), None, "frames", "review", text)
+    elif layout.left > BLOCK:
+        text = "there is more behind the last declared frame than filler; check that the recording is whole"
+        yield Finding("bytes behind the data", "file", float(layout.left), float(BLOCK), "bytes", "review", text)
+
+
+def _first_frame(structure: Structure, layout: Layout) -> tuple[int, list[Finding]]:
+    """The number of the first frame: the header's unless TRIAL fits the frame count better."""
+    h = structure.header
+    start, end = trial_fields(structure)
+    trial_fits = start is not None and end is not None and end - start + 1 == layout.declared_frames
+    header_fits = (h.last - h.first + 1) % WRAP == layout.declared_frames % WRAP or h.last == SATURATED
+    first = start if trial_fits and start is not None else h.first
+    if (trial_fits and first == h.first) or (start is None and header_fits):
+        return first, []
+    if trial_fits or header_fits:
+        text = f"the header says {h.first}, TRIAL:ACTUAL_START_FIELD {start}; {first} was used for the times of events"
+    else:
+        text = f"the header counts {h.first} to {h.last}, not as many frames as there are; events may be shifted"
+    return first, [Finding("first frame", "file", float(h.first), float(first), "", "review", text)]

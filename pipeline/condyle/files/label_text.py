@@ -1,0 +1,80 @@
+"""What are the points called, once text that cannot be written or printed is cleaned away?"""
+
+import re
+import unicodedata
+
+from condyle.files.c3d_structure import Structure
+
+UNLABELLED = re.compile(r"\*\d*$")
+SEPARATORS = ":|/\\_.- "
+_SURE_SEPARATOR = re.compile(r"^(?P<prefix>[^:|\\/]+[:|\\/])[^:|\\/]+$")
+_UNPRINTABLE = frozenset(("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"))
+_PSEUDONYM = re.compile(r"[A-Za-z]{0,4}[-_]?\d{1,6}$")
+
+
+def clean(raw: bytes) -> tuple[str, bool]:
+    """Text without padding, control characters and broken UTF-8; and whether anything but padding was changed."""
+    try:
+        text, changed = raw.decode("utf-8"), False
+    except UnicodeDecodeError:
+        text, changed = raw.decode("latin-1"), True
+    text = text.replace("\x00", " ").strip()
+    if text.isprintable():
+        return text, changed
+    return "".join("?" if unicodedata.category(c) in _UNPRINTABLE else c for c in text), True
+
+
+def point_labels(structure: Structure, points: int) -> tuple[tuple[str, ...], list[str]]:
+    """A label for every point, LABELS2 and so on joined, `*12` for the twelfth where it has none; and what was odd."""
+    raw: list[bytes] = []
+    odd: list[str] = []
+    number = 1
+    while records := structure.all("POINT", "LABELS" if number == 1 else f"LABELS{number}"):
+        raw += records[0].texts()
+        if not records[0].complete:
+            odd.append(f"POINT:LABELS{number if number > 1 else ''} is damaged")
+        number += 1
+    cleaned = [clean(r) for r in raw[:points]]
+    if any(changed for _, changed in cleaned):
+        odd.append(
+            f"{sum(changed for _, changed in cleaned)} labels held characters that cannot be written and were cleaned"
+        )
+    if len(raw) < points:
+        odd.append(f"{points} points have only {len(raw)} labels; the others are unlabelled")
+    given = [label for label, _ in cleaned] + [""] * (points - len(cleaned))
+    return tuple(label or f"*{k + 1}" for k, label in enumerate(given)), odd
+
+
+def is_unlabelled(label: str) -> bool:
+    """Whether the recording software left the point without a name."""
+    return UNLABELLED.match(label) is not None
+
+
+def prefixes(labels: tuple[str, ...]) -> tuple[str, ...]:
+    """Participants' prefixes with their separator, most frequent first: what stands before a sign that no label
+    needs (a colon, a bar, a slash).
+
+    An underscore or a blank may as well belong to the label; a prefix that ends so is found by ``match_labels``,
+    which knows
+    what is wanted.
+    """
+    count: dict[str, int] = {}
+    for label in labels:
+        if match := _SURE_SEPARATOR.match(label):
+            count[match["prefix"]] = count.get(match["prefix"], 0) + 1
+    return tuple(sorted(count, key=lambda p: (-count[p], p)))
+
+
+def shown(label: str, known_prefixes: tuple[str, ...]) -> str:
+    """The label as it may be printed: a prefix that may be a person's name becomes `participant 1:`."""
+    for number, prefix in enumerate(known_prefixes, 1):
+        if label.startswith(prefix):
+            if _PSEUDONYM.match(prefix[:-1]):
+                return label
+            return f"participant {number}:{label[len(prefix) :]}" if len(known_prefixes) > 1 else label[len(prefix) :]
+    return label
+
+
+def is_pseudonym(text: str) -> bool:
+    """Whether the text looks like P01 or MR-003 and not like a name."""
+    return _PSEUDONYM.match(text.rstrip(SEPARATORS)) is not None

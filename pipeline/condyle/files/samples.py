@@ -1,0 +1,180 @@
+"""Which samples of a recording are real? Missing ones become NaN, whatever their coordinates; odd ones are counted
+and named.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from condyle.findings import Finding
+from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
+
+FARTHEST = 1e5  # mm: no marker is 100 m away (ours)
+LARGEST_INTEGER = 32767
+LEAP_MM = 20.0  # a sample this far from both its neighbours is a spike
+LEAP_BEND_MM, LEAP_OVER_MOTION = (
+    10.0,
+    3.0,
+)  # and off the path by so much, and so many times more than the path bends beside it
+FROZEN_S = 0.25
+NOISE_M_PER_S = 15.0  # median speed over all markers; a sprinter's foot in swing has some 20 m/s for a moment
+_LISTED = 5
+
+
+@dataclass(frozen=True, slots=True)
+class SampleCounts:
+    """Samples of markers that are missing, by how the file says so, and all there are."""
+
+    total: int
+    negative_residual: int
+    zero: int
+    not_finite: int
+    out_of_range: int
+
+    @property
+    def missing(self) -> int:
+        """All that became NaN."""
+        return self.negative_residual + self.zero + self.not_finite + self.out_of_range
+
+
+def mark_missing(
+    points: FloatArray, negative: BoolArray, is_marker: BoolArray, *, zero_is_missing: bool, largest: float
+) -> tuple[FloatArray, SampleCounts]:
+    """Points (frames, points, 3) with NaN where a sample is missing, in place, and the counts over markers.
+
+    ``largest`` is the size of a coordinate, in the file's unit, that only a damaged number or an overflowed integer
+    reaches.
+    """
+    x, y, z = points[..., 0], points[..., 1], points[..., 2]
+    with np.errstate(over="ignore", invalid="ignore"):
+        reach = np.abs(points).max(axis=-1)
+    wild = ~np.isfinite(reach) & ~negative
+    far = (reach >= largest) & ~negative & ~wild
+    zero = (x == 0) & (y == 0) & (z == 0) & ~negative if zero_is_missing else np.zeros_like(negative)
+    points[negative | wild | far | zero] = np.nan
+    counts = [int(np.count_nonzero(mask[:, is_marker])) for mask in (negative, zero, wild, far)]
+    return points, SampleCounts(points.shape[0] * int(is_marker.sum()), *counts)
+
+
+def count_findings(counts: SampleCounts) -> list[Finding]:
+    """One finding for each way in which samples are missing; plain gaps are a fact, not a fault."""
+    total = float(counts.total)
+    rows: list[tuple[str, int, str]] = [
+        ("samples marked missing", counts.negative_residual, "their residual is negative; they were taken as missing"),
+        (
+            "samples at the origin",
+            counts.zero,
+            "all three coordinates are 0; they were taken as missing (read: zero_is_missing)",
+        ),
+    ]
+    findings = [Finding(check, "file", float(n), total, "samples", "pass", text) for check, n, text in rows if n]
+    if counts.not_finite:
+        text = "coordinates are no numbers (NaN or infinite); they were taken as missing: export the file again"
+        findings.append(Finding("samples not finite", "file", float(counts.not_finite), 0.0, "samples", "review", text))
+    if counts.out_of_range:
+        text = "coordinates are at the end of their range or over 100 m away; they count as missing: export it again"
+        findings.append(
+            Finding("samples out of range", "file", float(counts.out_of_range), 0.0, "samples", "review", text)
+        )
+    return findings
+
+
+def leap_findings(points: FloatArray, labels: Sequence[str], rate_hz: float) -> list[Finding]:
+    """A finding for every label of which a sample (frames, markers, 3), in mm, leaves its neighbours by more than 20
+    mm.
+    """
+    leap = leaps(points)
+    worst: dict[str, Finding] = {}
+    for k in map(int, np.flatnonzero((leap > 0).any(axis=0))):
+        frames = np.flatnonzero(leap[:, k] > 0)
+        largest = float(leap[frames, k].max())
+        times = ", ".join(f"{f / rate_hz:.3f}" for f in frames[:_LISTED]) + (" ..." if len(frames) > _LISTED else "")
+        text = (
+            f"leaves its neighbours at {times} s ({len(frames)} samples); look there, or ask for the repair of spikes"
+        )
+        finding = Finding("leap of a sample", labels[k], largest, LEAP_MM, "mm", "review", text)
+        if largest > (worst.get(labels[k], finding).value or 0.0) or labels[k] not in worst:
+            worst[labels[k]] = finding  # of a name that stands several times, the worst column
+    return list(worst.values())
+
+
+def leaps(points: FloatArray) -> FloatArray:
+    """How far each sample (frames, markers) lies from the nearer of its neighbours, mm, where that is a leap; else 0.
+
+    Fast motion also takes a sample far from both neighbours; but then it lies near the straight line between them,
+    or the
+    path is as bent two and three frames away. At the edge of a gap the line through two samples on one side stands in.
+    """
+    count, markers = points.shape[:2]
+    leap = np.zeros((count, markers))
+    if count < 2:
+        return leap
+    step = np.full((count + 1, markers), np.nan)
+    step[1:-1] = _length(points[1:] - points[:-1])
+    nearest = np.fmin(step[:-1], step[1:])
+    frame, marker = np.nonzero(nearest > LEAP_MM)
+    if not frame.size:
+        return leap
+    bend = _bend(points, frame, marker, alone=nearest[frame, marker])
+    nowhere = np.full(frame.shape, np.nan)
+    around = np.array([_bend(points, frame + by, marker, alone=nowhere) for by in (-3, -2, 2, 3)])
+    around[:, np.isnan(around).all(axis=0)] = 0.0
+    found = (bend > LEAP_BEND_MM) & (bend > LEAP_OVER_MOTION * np.nanmedian(around, axis=0))
+    leap[frame[found], marker[found]] = nearest[frame[found], marker[found]]
+    return leap
+
+
+def _bend(points: FloatArray, frame: IntArray, marker: IntArray, alone: FloatArray) -> FloatArray:
+    """Distance of chosen samples from the line through their neighbours; ``alone`` where too few are seen."""
+    here, (earlier, before, after, later) = (
+        _at(points, frame, marker),
+        (_at(points, frame + by, marker) for by in (-2, -1, 1, 2)),
+    )
+    between = _length(here - (before + after) / 2)
+    one_side = np.fmin(_length(here - 2 * after + later), _length(here - 2 * before + earlier))
+    return np.where(np.isfinite(between), between, np.where(np.isfinite(one_side), one_side, alone))
+
+
+def _at(points: FloatArray, frame: IntArray, marker: IntArray) -> FloatArray:
+    """Samples by frame and marker, NaN outside the recording."""
+    inside = (frame >= 0) & (frame < len(points))
+    return np.where(inside[:, None], points[np.clip(frame, 0, len(points) - 1), marker], np.nan)
+
+
+def frozen_findings(points: FloatArray, labels: Sequence[str], rate_hz: float) -> list[Finding]:
+    """A finding for every marker (frames, markers, 3) that stands exactly still for 0.25 s while most others move."""
+    same = (points[1:] == points[:-1]).all(axis=-1)
+    moving = (~same & np.isfinite(points[1:, :, 0])).sum(axis=1) > 0.5 * points.shape[1]
+    longest = _longest_run(same & moving[:, None])
+    limit = max(3, round(FROZEN_S * rate_hz))
+    text = "repeats one position to the last digit while others move: probably held through a gap; look at it"
+    return [
+        Finding("marker stands still", labels[k], float(longest[k] + 1) / rate_hz, FROZEN_S, "s", "review", text)
+        for k in map(int, np.flatnonzero(longest >= limit))
+    ]
+
+
+def median_speed(points: FloatArray, rate_hz: float) -> float:
+    """Median over frames and markers of the speed, m/s, of points in mm; NaN where nothing is seen twice."""
+    if points.shape[0] < 2:
+        return float("nan")
+    step = max(1, (points.shape[0] - 1) // 200)
+    moved = _length(points[1::step] - points[:-1:step][: len(points[1::step])])
+    moved = moved[np.isfinite(moved)]
+    return float(np.median(moved)) * rate_hz / 1000.0 if moved.size else float("nan")
+
+
+def _longest_run(true: BoolArray) -> IntArray:
+    """Longest run of True down each column."""
+    if not true.any():
+        return np.zeros(true.shape[1], dtype=np.int64)
+    rows = np.arange(1, true.shape[0] + 1)[:, None]
+    since = rows - np.maximum.accumulate(np.where(true, 0, rows), axis=0)
+    return np.asarray(since.max(axis=0), dtype=np.int64)
+
+
+def _length(vectors: FloatArray) -> FloatArray:
+    with np.errstate(over="ignore", invalid="ignore"):
+        length: FloatArray = np.sqrt(np.einsum("...i,...i->...", vectors, vectors))
+    return length
