@@ -14,9 +14,15 @@ from condyle.stages.corrections import left_out, not_there
 from condyle.stages.repetition_findings import gaps_found, incomplete, nothing_found
 from condyle.stages.stage import Settings
 from condyle.stages.stance import bouts_to_measure
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES, VARIABLES, put
+from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES, put
 
-REPETITIONS = frozenset(name for name in VARIABLES if name.startswith("repetition_"))
+REPETITIONS = frozenset(
+    f"repetition_{name}"
+    for name in (
+        *("number", "side", "bout", "start", "bottom", "end", "start_s", "bottom_s", "end_s"),
+        *("at_60", "bottom_seen", "valid", "findings"),
+    )
+)
 KNEE_FLEXION = JOINT_ANGLES.index("knee_flexion")
 
 
