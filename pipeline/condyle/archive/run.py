@@ -1,0 +1,211 @@
+"""Many sessions: find them, do what is not done yet, and end with one set of tables."""
+
+import os
+import sys
+from collections import Counter
+from collections.abc import Generator, Iterator
+from contextlib import ExitStack, closing, contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from condyle.archive.cohort import sessions_of_cohort
+from condyle.archive.collect import Collector, collecting
+from condyle.archive.found import SESSION_FILE, find, in_order
+from condyle.archive.overview import Overview
+from condyle.archive.progress import Log, watching
+from condyle.archive.record import Record
+from condyle.archive.work import Job, Outcome
+from condyle.archive.workers import Limits, run_local
+from condyle.errors import DataError, UsageError
+from condyle.files.atomic import remove_stale, writable_or_raise
+
+SESSIONS_FOLDER = "sessions"
+_MARK = "archive.lock"
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The sessions of an archive in order of folder, with the session file's text where a cohort.yaml describes it."""
+
+    root: Path
+    folders: tuple[str, ...]
+    texts: dict[str, str] = field(repr=False)
+    complaints: tuple[str, ...] = ()
+
+
+@dataclass
+class ArchiveResult:
+    """What came out of an archive: how many sessions ended how, and what was complained about."""
+
+    folder: Path
+    statuses: Counter[str] = field(default_factory=Counter)
+    fresh: int = 0
+    complaints: tuple[str, ...] = ()
+
+    @property
+    def exit_status(self) -> int:
+        """0 where every session is done and nothing was complained about, else 1."""
+        return 1 if self.complaints or self.statuses["failed"] or self.statuses["rejected"] else 0
+
+    def summary(self) -> str:
+        """One line: how many sessions ended how, and where the results are."""
+        counts = ", ".join(f"{self.statuses[s]} {s}" for s in ("done", "rejected", "failed") if self.statuses[s])
+        total = sum(self.statuses.values())
+        return f"{total} sessions: {counts} ({total - self.fresh} unchanged); results in {self.folder}"
+
+
+class Interrupted(KeyboardInterrupt):
+    """Ctrl-C during an archive; the text says how far it came and how to go on."""
+
+
+def plan_archive(root: str | os.PathLike[str], out: str | os.PathLike[str] | None = None) -> Plan:
+    """Find the sessions below ``root``; raises UsageError where there is none."""
+    place = Path(root)
+    if not place.is_dir():
+        raise UsageError(f"{place} is not a folder; give the folder below which the sessions lie.")
+    found = find(place, Path(out) if out is not None else None)
+    complaints = list(found.complaints)
+    texts: dict[str, str] = {}
+    for folder in found.cohorts:
+        try:
+            described = sessions_of_cohort(place, folder, Path(out) if out else None, found.sessions)
+        except UsageError as error:
+            complaints.append(str(error))
+            continue
+        texts |= {name: text for name, text in described.items() if name not in found.sessions}
+    folders = sorted({*found.sessions, *texts}, key=in_order)
+    if not folders:
+        raise UsageError(
+            "\n".join([*complaints, f"no session.yaml and no cohort.yaml with sessions lies below {place}."])
+        )
+    return Plan(place, tuple(folders), texts, tuple(complaints))
+
+
+def archive(
+    root: str | os.PathLike[str],
+    out: str | os.PathLike[str],
+    *,
+    jobs: int = 1,
+    cluster: str | None = None,
+    overwrite: bool = False,
+    retry_failed: bool = False,
+    as_csv: bool = False,
+    limits: Limits | None = None,
+    debug: bool = False,
+    show: bool = True,
+) -> ArchiveResult:
+    """Process every session below ``root`` that is not done yet, and collect all of them in ``out``.
+
+    ``jobs`` worker processes, or the Dask scheduler at ``cluster``, do the work; the results are the same bytes.
+    Sessions whose inputs, settings and code are unchanged are taken from ``out`` as they are; failed ones too, unless
+    ``retry_failed``. Ctrl-C raises Interrupted: what was finished stays, and the same call goes on from there.
+    """
+    if jobs < 1:
+        raise UsageError(f"--jobs is {jobs}; expected a whole number of at least 1.")
+    plan = plan_archive(root, out)
+    folder = writable_or_raise(Path(out))
+    _ours_or_empty(folder)
+    limits = limits or Limits()
+    with ExitStack() as stack:
+        stack.enter_context(_alone(folder))
+        remove_stale(folder)
+        log = stack.enter_context(closing(Log(folder)))
+        log.say("start", sessions=len(plan.folders), jobs=jobs, cluster=cluster is not None)
+        outcomes = _outcomes(plan, folder, jobs, cluster, limits, overwrite, retry_failed, debug)
+        result = ArchiveResult(folder, complaints=plan.complaints)
+        try:
+            with closing(outcomes):  # its workers end now, not when memory is tidied
+                _go_through(plan, outcomes, result, log, as_csv, show)
+        except KeyboardInterrupt:
+            log.say("interrupted", sessions=sum(result.statuses.values()))
+            raise Interrupted(_how_to_go_on(plan, result)) from None
+        log.say("end", **{status: result.statuses[status] for status in ("done", "rejected", "failed")})
+    return result
+
+
+def _outcomes(
+    plan: Plan,
+    folder: Path,
+    jobs: int,
+    cluster: str | None,
+    limits: Limits,
+    overwrite: bool,
+    retry_failed: bool,
+    debug: bool,
+) -> Generator[Outcome, None, None]:
+    waiting = _jobs(plan, folder, overwrite, retry_failed)
+    if cluster is None:
+        return run_local(waiting, min(jobs, len(plan.folders)), limits, debug)
+    from condyle.archive.cluster import run_cluster
+
+    return run_cluster(waiting, cluster, limits, (plan.root.resolve(), folder.resolve()))
+
+
+def _jobs(plan: Plan, folder: Path, overwrite: bool, retry_failed: bool) -> Iterator[Job]:
+    root, out = str(plan.root.resolve()), folder.resolve() / SESSIONS_FOLDER
+    for name in plan.folders:
+        text = plan.texts.get(name)
+        home = Path(root, name) if text is None else out / name
+        yield Job(name, root, str(home / SESSION_FILE), str(out / name), text, overwrite, retry_failed)
+
+
+def _go_through(
+    plan: Plan, outcomes: Iterator[Outcome], result: ArchiveResult, log: Log, as_csv: bool, show: bool
+) -> None:
+    """Take the outcomes as they come, and hand them to the tables in order of folder."""
+    rows = {name: row for row, name in enumerate(plan.folders)}
+    early: dict[int, Record] = {}
+    overview = Overview(result.folder / SESSIONS_FOLDER, plan.complaints)
+    following = 0
+    with ExitStack() as stack:
+        collector: Collector = stack.enter_context(
+            collecting(result.folder / SESSIONS_FOLDER, result.folder, as_csv, overview)
+        )
+        watch = stack.enter_context(watching(len(plan.folders))) if show else _unseen
+        for outcome in outcomes:
+            if outcome.stop:
+                raise DataError(f"{outcome.stop.rstrip('.')}. {_how_to_go_on(plan, result)}")
+            row = rows[outcome.record.folder]
+            log.session(row + 1, outcome)
+            watch(row, outcome)
+            result.fresh += outcome.fresh
+            early[row] = outcome.record
+            while following in early:
+                record = collector.add(early.pop(following))
+                result.statuses[record.status] += 1
+                following += 1
+    overview.write(result.folder / "overview.html")
+
+
+def _unseen(_row: int, _outcome: Outcome) -> None:
+    """No display."""
+
+
+def _how_to_go_on(plan: Plan, result: ArchiveResult) -> str:
+    return (
+        f"{sum(result.statuses.values())} of {len(plan.folders)} sessions are finished and kept; "
+        "give the same command again to go on with the rest and to get the tables."
+    )
+
+
+def _ours_or_empty(folder: Path) -> None:
+    if not (folder / _MARK).exists() and any(not path.name.startswith(".") for path in folder.iterdir()):
+        raise UsageError(f"{folder} holds files that are no archive's results; name an empty or new folder with --out.")
+
+
+@contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Hold the folder's lock; the system releases it when the process ends, however it ends."""
+    with open(folder / _MARK, "a", encoding="utf-8") as lock:
+        if sys.platform != "win32":
+            import fcntl
+
+            try:
+                fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError as error:
+                raise UsageError(
+                    f"another archive run is working in {folder}; wait for it, or stop it first."
+                ) from error
+            except OSError:
+                pass  # a file system without locks: as good as without
+        yield

@@ -1,0 +1,73 @@
+"""Small archives for tests: folders whose sessions are processed by the stand-in, and calls of the command."""
+
+import io
+import os
+import subprocess
+import sys
+from collections.abc import Mapping
+from contextlib import redirect_stderr, redirect_stdout
+from pathlib import Path
+from unittest import mock
+
+import pyarrow.parquet as pq
+
+STAND_IN = str(Path(__file__).parent / "stand_in")
+TABLES = ("measures", "contributions", "repetitions", "quality")
+
+
+def make_session(
+    folder: Path, participant: str, session: str, trials: Mapping[str, str], static: str = "still"
+) -> None:
+    """A session folder whose trial files hold these texts."""
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "static.c3d").write_text(static)
+    for name, text in trials.items():
+        (folder / f"{name}.c3d").write_text(text)
+    files = "".join(f"  - {name}.c3d\n" for name in trials)
+    (folder / "session.yaml").write_text(
+        f"participant: {{id: {participant}}}\nsession: {session}\nstatic: static.c3d\ntrials:\n{files}"
+    )
+
+
+def make_archive(root: Path, count: int, text: str = "slow 0.0") -> None:
+    """An archive of a team's yearly screening."""
+    for i in range(count):
+        participant, year = f"MR{i // 2 + 1:02d}", 2026 + i % 2
+        make_session(root / participant / f"{year}-11-03", participant, f"{year}-11-03", {f"squat_{i}": text})
+
+
+def command(root: Path, out: Path, *options: str) -> list[str]:
+    return [sys.executable, "-m", "condyle", "archive", str(root), "--out", str(out), *options]
+
+
+def environment() -> dict[str, str]:
+    return {**os.environ, "PYTHONPATH": os.pathsep.join([STAND_IN, os.environ.get("PYTHONPATH", "")])}
+
+
+def run(root: Path, out: Path, *options: str) -> "subprocess.CompletedProcess[str]":
+    """The command in this process, its workers on the stand-in."""
+    from condyle.command import main
+
+    said, complained = io.StringIO(), io.StringIO()
+    with mock.patch.dict(os.environ, environment()), redirect_stdout(said), redirect_stderr(complained):
+        status = main(["archive", str(root), "--out", str(out), *options])
+    return subprocess.CompletedProcess([], status, said.getvalue(), complained.getvalue())
+
+
+def tables(out: Path) -> dict[str, bytes]:
+    """The bytes of the study tables, and of sessions.csv without the seconds, which are never the same twice."""
+    found = {name: (out / f"{name}.parquet").read_bytes() for name in TABLES}
+    rows = (out / "sessions.csv").read_text().splitlines()
+    return {**found, "sessions": "\n".join(row.rpartition(",")[0] for row in rows).encode()}
+
+
+def rows_of(out: Path, name: str) -> int:
+    return int(pq.ParquetFile(out / f"{name}.parquet").metadata.num_rows)
+
+
+def statuses(out: Path) -> dict[str, tuple[str, str]]:
+    """Folder: (status, reason)."""
+    import pandas as pd
+
+    table = pd.read_csv(out / "sessions.csv", keep_default_na=False)
+    return {row.folder: (row.status, row.reason) for row in table.itertuples()}
