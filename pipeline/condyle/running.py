@@ -169,6 +169,6 @@ def emptied(trial: xr.Dataset, segments: tuple[str, ...]) -> xr.Dataset:
 _OF_A_LEG = np.array([n.startswith(("hip", "knee", "ankle", "thigh", "fppa")) for n in JOINT_ANGLES])
 
 
-def taught_by(static: xr.Dataset, names: Sequence[str]) -> Mapping[str, xr.Variable]:
-    """The calibration variables of a standing trial, to be merged into a movement trial."""
-    return {name: static.variables[name] for name in names if name in static.variables}
+def taught_by(static: xr.Dataset, names: Sequence[str]) -> Mapping[str, Any]:
+    """The calibration variables of a standing trial, to be added to a movement trial."""
+    return {name: static.variables[name].values for name in names if name in static.variables}

@@ -24,7 +24,7 @@ from condyle.identity import correction_findings, identity_of
 from condyle.running import Processed, Progress, quiet, run_trial, taught_by
 from condyle.stages import STAGES
 from condyle.stages.stage import Stage
-from condyle.vocabulary import CALIBRATION, FUNCTIONAL
+from condyle.vocabulary import CALIBRATION, FUNCTIONAL, put
 
 
 @dataclass(frozen=True)
@@ -127,11 +127,11 @@ def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet) -> Session
     active = [s for s in planned.stages if s.name in planned.pipeline.stage_names]
     with _read_ahead(planned) as recordings:
         functional = _functional_points(planned, recordings, result)
-        taught: dict[Path, Mapping[str, xr.Variable]] = {}
+        taught: dict[Path, Mapping[str, Any]] = {}
         for path in _statics_used(session):
             done = _assembled(planned, recordings, path.stem, path, None, result)
             if not done.rejected:
-                done = Processed(done.trial.assign(functional), done.findings, seconds=done.seconds)
+                done = Processed(put(done.trial, **functional), done.findings, seconds=done.seconds)
                 done = run_trial(done, [s for s in active if s.on != "movement"], *_words(planned, progress))
             result.trials[path.stem] = done
             if not done.rejected:
@@ -192,12 +192,7 @@ def _read_ahead(planned: Plan) -> Iterator[Reading]:
     """All files of the session, read one after another by one reading process while this one computes."""
     session = planned.session
     files = [*session.calibrations.values(), *_statics_used(session), *(t.file for t in session.trials)]
-    read = planned.pipeline.read
-    options = {
-        "zero_is_missing": read.zero_is_missing,
-        "accept_truncated": read.use_truncated,
-        "accept_all_invalid": read.use_unmarked,
-    }
+    options = planned.pipeline.read.model_dump()
     with C3DReader() as reader, ThreadPoolExecutor(1) as thread:
         futures = {path: thread.submit(reader.read, path, **options) for path in dict.fromkeys(files)}
         try:
@@ -233,7 +228,7 @@ def _movement(
     planned: Plan,
     recordings: Reading,
     entry: Trial,
-    taught: Mapping[str, xr.Variable] | None,
+    taught: Mapping[str, Any] | None,
     stages: Sequence[Stage[Any]],
     progress: Progress,
     result: SessionResult,
@@ -245,7 +240,7 @@ def _movement(
         advice = f"its standing trial {entry.static.stem} was rejected, so nothing can be measured."
         refused = Finding("standing trial", "file", None, None, "", "reject", advice)
         return Processed(done.trial, (*done.findings, refused), True, done.seconds)
-    ready = Processed(done.trial.assign(taught), done.findings, seconds=done.seconds)
+    ready = Processed(put(done.trial, **taught), done.findings, seconds=done.seconds)
     return run_trial(ready, stages, *_words(planned, progress))
 
 
@@ -259,5 +254,5 @@ def _functional_points(planned: Plan, recordings: Reading, result: SessionResult
         )
         if not done.rejected:
             name = f"{FUNCTIONAL}{what}"
-            out[name] = xr.Variable((f"{FUNCTIONAL}time_{what}", "marker", "axis"), done.trial["point"].values)
+            out[name] = done.trial["point"].values
     return out

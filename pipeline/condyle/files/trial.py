@@ -13,7 +13,7 @@ from condyle.files.marker_set import MarkerSet
 from condyle.findings import Finding
 from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.vertical import vertical_rotation
-from condyle.vocabulary import JOINTS, SEGMENTS, put
+from condyle.vocabulary import FIXED_COORDINATES, JOINTS, SEGMENTS, put
 
 
 def trial_from(
@@ -43,6 +43,7 @@ def trial_from(
             "marker": np.array(markers.points, dtype="U"),
             "label": np.array(markers.labels, dtype="U"),
             "body_point": np.array(body_points, dtype="U"),
+            **FIXED_COORDINATES,
         },
         point=up,
         tracking=tracking,
