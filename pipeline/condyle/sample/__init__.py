@@ -7,6 +7,8 @@ In memory: :func:`build_person`, :data:`MOVEMENTS`, :func:`simulate`, :func:`sim
 On disk: :func:`write_session`, :func:`write_sample`.
 """
 
+from condyle.sample.cohort import REALISTIC, Style, cohort, drawn_session, write_sample
+from condyle.sample.matched import matched_pair
 from condyle.sample.movements import MOVEMENTS, Movement
 from condyle.sample.options import NO_ERRORS, Errors, Options
 from condyle.sample.person import Person, Posture, build_person, check_person, random_person
@@ -16,6 +18,7 @@ from condyle.sample.simulate import SimulatedTrial, simulate, simulate_bouts, si
 __all__ = [
     "MOVEMENTS",
     "NO_ERRORS",
+    "REALISTIC",
     "Errors",
     "Movement",
     "Options",
@@ -23,12 +26,17 @@ __all__ = [
     "Posture",
     "SimulatedSession",
     "SimulatedTrial",
+    "Style",
     "build_person",
     "check_person",
+    "cohort",
+    "drawn_session",
+    "matched_pair",
     "random_person",
     "simulate",
     "simulate_bouts",
     "simulate_session",
     "simulate_static",
+    "write_sample",
     "write_session",
 ]

@@ -61,7 +61,7 @@ def _kind(marker: str) -> str:
 
 
 def _on_plate(marker: str) -> bool:
-    return marker[-1].isdigit() and marker.startswith(PLATES)
+    return _kind(marker)[-1].isdigit() and marker.startswith(PLATES)
 
 
 def draw_errors(person: Person, errors: Errors, rng: np.random.Generator) -> SessionErrors:

@@ -41,7 +41,6 @@ class Options:
     from_two_feet: bool = False  # stand on both feet before and after the bout
     static_s: float = 3.0
     prefix: str = ""  # of every label, such as "MR01:"
-    force_plate: bool = False
 
     @classmethod
     def ideal(cls, **changes: object) -> "Options":

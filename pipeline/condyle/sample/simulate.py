@@ -41,7 +41,7 @@ class Bout:
 class SimulatedTrial:
     """Markers in the lab's frame and unit beside the truth in the participant's true frame (X forward, Y up, Z right).
 
-    ``points`` (T, M, 3), NaN where missing, in the order of ``markers`` (anatomical names; plates as ``thigh_r_1``);
+    ``points`` (T, M, 3), NaN where missing, in the order of ``markers`` (anatomical names; plates as ``thigh_1_r``);
     ``motion`` the bones; ``marker_truth`` (T, M, 3) mm where the markers' places on the bones really are.
     """
 

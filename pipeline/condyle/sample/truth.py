@@ -48,6 +48,22 @@ def faced(motion: Motion, heading_deg: float) -> Motion:
     )
 
 
+def frames_of(motion: Motion, frames: slice, heading_deg: float = 0.0) -> Motion:
+    """Some frames of the motion, seen likewise."""
+    some = Motion({k: v[frames] for k, v in motion.axes.items()}, {k: v[frames] for k, v in motion.origin.items()})
+    return faced(some, heading_deg) if heading_deg else some
+
+
+def first_rise(course: Array, level: float, first: int, last: int) -> float:
+    """Where a course first passes a level upwards between two frames, as a fraction of frames; -1 where it does not."""
+    part = course[first : last + 1]
+    rising = np.flatnonzero((part[:-1] < level) & (part[1:] >= level))
+    if not len(rising):
+        return -1.0
+    i = int(rising[0])
+    return float(first + i + (level - part[i]) / (part[i + 1] - part[i]))
+
+
 def pelvis_heading(motion: Motion, frames: slice) -> float:
     """The heading of the pelvis over these frames, degrees about the vertical."""
     axis = motion.axes["pelvis"][frames, :, 2].mean(axis=0)
@@ -85,7 +101,7 @@ def repetitions_of(flexion: Array, windows: tuple[tuple[int, int, int], ...], ra
     """The squats by the definition in use: deepest knee flexion; outwards to where the knee hardly moves.
 
     ``windows`` are the planned squats. From the bottom outwards the first frame slower than STILL_DEG_PER_S ends a
-    squat, but a pause half-way does not: there the knee is still bent by more than a fifth of the squat.
+    squat, but a pause half-way does not: there the knee is still bent by more than a quarter of the squat.
     """
     speed = np.abs(np.gradient(flexion)) * rate_hz
     found = []
@@ -105,7 +121,7 @@ def repetitions_of(flexion: Array, windows: tuple[tuple[int, int, int], ...], ra
 def _outwards(flexion: Array, speed: Array, bottom: int, step: int, limit: int, lowest: float | None) -> int:
     """The first slow frame outwards from the bottom; the limit itself where there is none."""
     rest = flexion[limit] if lowest is None else min(flexion[limit], lowest)
-    bent = rest + 0.2 * (flexion[bottom] - rest)
+    bent = rest + 0.25 * (flexion[bottom] - rest)
     frames = np.arange(bottom, limit + step, step)
     slow = frames[(speed[frames] < STILL_DEG_PER_S) & (flexion[frames] < bent)]
     return int(slow[0]) if len(slow) else limit
