@@ -123,22 +123,36 @@ def _in_one_piece(
 ) -> list[tuple[int, int, int, bool, bool]]:
     floor = float(flexion.min())
     padded = np.concatenate(([floor], flexion, [floor]))  # so that a squat cut off by the edge is a peak too
-    peaks, found = find_peaks(padded, prominence=least)
-    # A bounce at the bottom is not a second squat: between two squats the knee extends by a third of the smaller.
-    bottoms = np.clip(peaks - 1, 0, flexion.size - 1)[found["prominences"] >= (padded[peaks] - floor) / 3.0]
+    peaks, _ = find_peaks(padded, prominence=least)
+    bottoms = _apart(flexion, np.clip(peaks - 1, 0, flexion.size - 1).tolist(), floor, least)
     speed = np.gradient(flexion, time_s)
     out = []
-    for k, bottom in enumerate(bottoms.tolist()):
-        before = int(bottoms[k - 1]) if k else 0
-        after = int(bottoms[k + 1]) if k + 1 < bottoms.size else flexion.size - 1
+    for k, bottom in enumerate(bottoms):
+        before = bottoms[k - 1] if k else 0
+        after = bottoms[k + 1] if k + 1 < len(bottoms) else flexion.size - 1
         low, start_seen = _outwards(
             flexion[before : bottom + 1][::-1], speed[before : bottom + 1][::-1], still, share, k > 0
         )
         high, end_seen = _outwards(
-            flexion[bottom : after + 1], -speed[bottom : after + 1], still, share, k + 1 < bottoms.size
+            flexion[bottom : after + 1], -speed[bottom : after + 1], still, share, k + 1 < len(bottoms)
         )
         out.append((bottom - low, bottom, bottom + high, start_seen, end_seen))
     return out
+
+
+def _apart(flexion: FloatArray, peaks: list[int], floor: float, least: float) -> list[int]:
+    """Peaks between which the knee extends by a third of the smaller: a bounce at the bottom is not a second squat."""
+    kept: list[int] = []
+    for peak in peaks:
+        while kept:
+            lower = min(flexion[kept[-1]], flexion[peak])
+            if lower - flexion[kept[-1] : peak + 1].min() >= max(least, (lower - floor) / 3.0):
+                break
+            if flexion[peak] <= flexion[kept[-1]]:
+                peak = kept[-1]
+            kept.pop()
+        kept.append(peak)
+    return kept
 
 
 def _outwards(flexion: FloatArray, speed: FloatArray, still: float, share: float, neighbour: bool) -> tuple[int, bool]:
