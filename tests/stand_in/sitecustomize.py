@@ -1,7 +1,7 @@
 """Makes every Python process that has this folder on its path process sessions by ``stand_in_session``.
 
-Tests of the archive's machinery (kills, crashes, limits, resuming) need sessions that take milliseconds and misbehave on
-demand; the real ones are tested where numbers count.
+Tests of the archive's machinery (kills, crashes, limits, resuming) need sessions that take milliseconds and misbehave
+on demand; the real ones are tested where numbers count.
 """
 
 import os

@@ -5,7 +5,7 @@ import fnmatch
 import os
 import re
 from collections.abc import Iterable
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Annotated, Any
 
 import yaml
@@ -79,10 +79,11 @@ def sessions_of_cohort(root: Path, folder: str, leave_out: Path | None, taken: I
             text.sentence(("pattern",), f"no file below this folder matches `{cohort.pattern}`; see its parts")
         )
     people = _participants(home, cohort, text)
+    owners = _owners(groups)
     sessions = {}
     for (participant, session), files in sorted(groups.items()):
         content = _session(home, cohort, participant, session, files, people.get(participant, {}))
-        place = _place(files, groups, participant, session)
+        place = _place(files, owners, participant, session)
         sessions[place if folder == "." else f"{folder}/{place}"] = yaml.safe_dump(
             content, sort_keys=False, allow_unicode=True
         )
@@ -116,12 +117,22 @@ def _expression(pattern: str) -> str:
     )
 
 
-def _place(files: Files, groups: dict[tuple[str, str], Files], participant: str, session: str) -> str:
+def _owners(groups: dict[tuple[str, str], Files]) -> dict[str, tuple[str, str] | None]:
+    """Whose files lie in a folder or below it; None where several sessions have some there."""
+    owners: dict[str, tuple[str, str] | None] = {}
+    for key, files in groups.items():
+        for path in files.values():
+            for above in PurePosixPath(path).parents:
+                folder = "" if above == PurePosixPath() else str(above)
+                owners[folder] = key if owners.get(folder, key) == key else None
+    return owners
+
+
+def _place(files: Files, owners: dict[str, tuple[str, str] | None], participant: str, session: str) -> str:
     # the files' own folder, where it is this session's alone; else one that is made up of the names
     folders = {os.path.dirname(path) for path in files.values()}
-    folder = os.path.commonpath(folders) if folders != {""} and "" not in folders else ""
-    others = (path for key, group in groups.items() if key != (participant, session) for path in group.values())
-    if folder and not any(path.startswith(f"{folder}/") for path in others):
+    folder = os.path.commonpath(folders) if "" not in folders else ""
+    if folder and owners[folder] == (participant, session):
         return folder
     return f"{folder}/{participant}_{session}" if folder else f"{participant}_{session}"
 
