@@ -5,6 +5,7 @@ from typing import Any
 from condyle.stages.angles import AnglesSettings, angles_trial
 from condyle.stages.calibrate import CalibrateSettings, calibrate_trial
 from condyle.stages.check import CheckSettings, check_trial
+from condyle.stages.contributions import CONTRIBUTIONS, ContributionsSettings, contributions_trial
 from condyle.stages.fill import FillSettings, fill_trial
 from condyle.stages.filter import FilterSettings, filter_trial
 from condyle.stages.measures import MeasuresSettings, measures_trial
@@ -55,5 +56,10 @@ STAGES: tuple[Stage[Any], ...] = (
         "measures", measures_trial, MeasuresSettings, on="movement",
         needs=REPETITIONS | {"angle", "joint_centre", "heading_deg"}, gives=frozenset({"measure_value"}),
         words="a value per repetition, side and measure",
+    ),
+    Stage(
+        "contributions", contributions_trial, ContributionsSettings, on="movement",
+        needs=REPETITIONS | {"measure_value"}, gives=CONTRIBUTIONS,
+        words="which part moved the knee, and what was seen beside it",
     ),
 )  # fmt: skip

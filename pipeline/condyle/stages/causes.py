@@ -1,0 +1,174 @@
+"""Naming the cause of every repetition: which account it explains, under which heading, with which confidence."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from condyle.files.limits import Limit
+from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.contributions import MODEL_MEASURES
+from condyle.mechanics.posture import divided, turned
+from condyle.mechanics.verdict import Named, VerdictLimits, interval, verdict, verdict_from_below
+from condyle.stages.accounts import (
+    ACCOUNTS,
+    MEASURE_UNITS,
+    SIGN,
+    SOURCES_ABOVE,
+    Leg,
+    above_table,
+    repetition_rows,
+)
+
+Limits = Mapping[str, Limit]
+
+
+@dataclass
+class Causes:
+    """What is said of each repetition (words, lists in the order of the repetitions)."""
+
+    cause: list[str]
+    explains: list[str]
+    confidence: list[float]
+    from_below: list[str]
+    remarks: list[list[str]] = field(default_factory=list)
+
+
+@dataclass
+class Drawn:
+    """Monte Carlo draws behind the accounts: what each draw makes of every repetition's bottom."""
+
+    table: FloatArray  # (heading, draw, repetition, 6, source above), in the units of the tables
+    below: FloatArray  # (draw, repetition, 2, 3 parts and the change)
+
+
+def verdict_limits(limits: Limits, measure: str) -> VerdictLimits:
+    """The rule's limits in the unit of a measure."""
+    unit = MEASURE_UNITS[measure]
+    return VerdictLimits(
+        little=limits[f"little_{unit}"].value,
+        least_part=limits[f"least_part_{unit}"].value,
+        draws_share=limits["draws_percent"].value / 100.0,
+        lead_share=limits["lead_percent"].value / 100.0,
+        mixed_share=limits["mixed_percent"].value / 100.0,
+        remainder=limits[f"remainder_{unit}"].value,
+        remainder_share=limits["remainder_percent"].value / 100.0,
+    )
+
+
+def headings_to_try(trial: xr.Dataset, limits: Limits) -> FloatArray:
+    """(heading, bout) [rad] turns from the heading in use, the first 0; others only where the two ways differ too much.
+
+    A bout in which they agree repeats 0, so that every bout has as many.
+    """
+    apart = np.abs(trial["pelvis_over_foot"].values) > limits["heading_apart_deg"].value
+    starts = np.searchsorted(trial["time"].values, trial["bout_start_s"].values)
+    own = trial["heading_deg"].values[np.minimum(starts, trial.sizes["time"] - 1)]
+    turns = [np.zeros(len(own))]
+    for way in ("heading_at_start", "heading_by_foot"):
+        turn = (trial[way].values - own + 180.0) % 360.0 - 180.0
+        turn = np.where(apart & np.isfinite(turn), turn, 0.0)
+        if np.abs(turn).max(initial=0.0) > 1e-6:
+            turns.append(np.deg2rad(turn))
+    return np.stack(turns)
+
+
+def bottom_tables(trial: xr.Dataset, legs: dict[str, Leg], turns: FloatArray, least_shown: float) -> FloatArray:
+    """(heading, repetition, 6, source above): the accounts from above at the bottom, by every heading to try."""
+    rows = repetition_rows(trial)
+    out = np.full((len(turns), len(rows), 6, len(SOURCES_ABOVE)), np.nan)
+    for side, leg in legs.items():
+        mine = np.array([k for k, r in enumerate(rows) if r.side == side and r.bottom_seen], dtype=int)
+        if not mine.size:
+            continue
+        bottom, start, bout = (np.array([getattr(rows[k], n) for k in mine]) for n in ("bottom", "start", "bout"))
+        for h, turn in enumerate(turns):
+            by = -SIGN[side] * turn[bout]
+            now, then = turned(leg.posture.at(bottom), by), turned(leg.posture.at(start), by)
+            table = above_table(
+                divided(now, then, leg.standing, leg.turned_standing[bout] + by, leg.thigh_vector, leg.shank_vector)
+            )
+            table[:, [0, 3]] = np.where((leg.shown[bottom] >= least_shown)[:, None, None], table[:, [0, 3]], np.nan)
+            out[h, mine] = table
+    return out
+
+
+def named_causes(
+    tables: FloatArray, below: FloatArray, explain: str, limits: Limits, drawn: Drawn | None = None
+) -> Causes:
+    """The verdict of every repetition.
+
+    ``tables`` (heading, repetition, 6, source above) point values, ``below`` (repetition, 2, 4): three parts and the
+    remainder. A cause stands only where it stands under every heading; where the posture was there before the squat, it
+    is the cause of the change from standing.
+    """
+    count, k = tables.shape[1], MODEL_MEASURES.index(explain)
+    rule = verdict_limits(limits, explain)
+    already_limit = limits[f"already_there_{MEASURE_UNITS[explain]}"].value
+    remarks: list[list[str]] = [[] for _ in range(count)]
+    verdicts: list[tuple[Named, NDArray[np.bool_]]] = []
+    for h in range(len(tables)):
+        draws = None if drawn is None else drawn.table[h]
+        already = _already_there(tables[h], draws, k, already_limit)
+        both = [
+            _verdict_of(tables[h][:, k + step], None if draws is None else draws[:, :, k + step], rule)
+            for step in (0, 3)
+        ]
+        verdicts.append((_chosen(already, *both), already))
+    first, already = verdicts[0]
+    word, confidence = first.word.copy(), first.confidence.copy()
+    for other, _ in verdicts[1:]:
+        apart = other.word != word
+        for r in np.flatnonzero(apart & (word != "not_separable")):
+            remarks[r].append("the cause depends on the heading")
+        word = np.where(apart, "not_separable", word)
+        confidence = np.where(apart, np.nan, np.fmin(confidence, other.confidence))
+    for r in np.flatnonzero(already):
+        remarks[r].append("already at the start")
+    explains = np.where(already, ACCOUNTS[k + 3], ACCOUNTS[k])
+    drawn_below = (None, None) if drawn is None else _below_draws(drawn.below)
+    parts = np.moveaxis(below[..., :3], 0, -1)
+    from_below = verdict_from_below(
+        np.moveaxis(below.sum(axis=-1), 0, -1),
+        parts,
+        np.moveaxis(below[..., 3], 0, -1),
+        verdict_limits(limits, "fppa"),
+        *drawn_below,
+    )
+    return Causes(word.tolist(), explains.tolist(), confidence.tolist(), from_below.tolist(), remarks)
+
+
+def _verdict_of(table: FloatArray, draws: FloatArray | None, rule: VerdictLimits) -> Named:
+    change, parts, remainder = _split(table)
+    if draws is None:
+        return verdict(change, parts, remainder, rule)
+    drawn_change, drawn_parts, _ = _split(draws)
+    return verdict(change, parts, remainder, rule, drawn_change, drawn_parts)
+
+
+def _split(table: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Change, six parts and remainder from (..., source above)."""
+    return table.sum(axis=-1), np.moveaxis(table[..., 1:7], -1, 0), table[..., 7]
+
+
+def _already_there(table: FloatArray, draws: FloatArray | None, k: int, limit: float) -> NDArray[np.bool_]:
+    """Where the base from the start less the base from standing lies beyond the limit, with its whole interval."""
+    difference = table[:, k, 0] - table[:, k + 3, 0]
+    if draws is None:
+        return np.asarray(np.abs(difference) > limit)
+    low, high = interval(draws[:, :, k, 0] - draws[:, :, k + 3, 0])
+    return np.asarray((low > limit) | (high < -limit))
+
+
+def _chosen(already: NDArray[np.bool_], from_start: Named, from_standing: Named) -> Named:
+    return Named(
+        np.where(already, from_standing.word, from_start.word),
+        np.where(already, from_standing.confidence, from_start.confidence),
+    )
+
+
+def _below_draws(below: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """(2, draw, repetition) change and (2, 3, draw, repetition) parts from (draw, repetition, 2, 4)."""
+    return np.moveaxis(below[..., 3], -1, 0), np.moveaxis(below[..., :3], (-2, -1), (0, 1))

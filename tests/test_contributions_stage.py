@@ -1,0 +1,134 @@
+"""The contributions stage on simulated recordings, against the forward model's own brute-force accounts."""
+
+from functools import lru_cache
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from condyle.sample.accounts import contributions, contributions_below
+from condyle.sample.options import Options
+from condyle.sample.person import build_person
+from condyle.sample.simulate import SimulatedTrial, simulate, simulate_static
+from condyle.stages.accounts import ACCOUNT_UNITS, ACCOUNTS, SOURCES, SOURCES_ABOVE, SOURCES_BELOW
+from condyle.stages.contributions import ContributionsSettings, contributions_trial
+from condyle.vocabulary import JOINT_ANGLES, SIDES
+
+from .simulated import processed
+
+PERSON = build_person()
+ABOVE = ("fppa", "knee_relative_to_hip", "thigh_axial_rotation")
+
+
+@lru_cache(maxsize=8)
+def done(movement: str, side: str) -> tuple[SimulatedTrial, xr.Dataset]:
+    simulated = simulate(PERSON, movement, Options.ideal(), side)
+    trial, _ = processed(PERSON, simulated)
+    return simulated, contributions_trial(trial, ContributionsSettings())[0]
+
+
+def of(trial: xr.Dataset, account: str, source: str) -> np.ndarray:
+    return trial["contribution"].values[:, ACCOUNTS.index(account), SOURCES.index(source)]
+
+
+@pytest.mark.parametrize(("movement", "side"), [("shared", "right"), ("against_each_other", "left")])
+def test_parts_vs_brute_force_on_the_bones(movement: str, side: str) -> None:
+    simulated, trial = done(movement, side)
+    true = contributions(simulated, simulate_static(PERSON, Options.ideal()))
+    for end, kind in (("", "from_start"), ("_from_standing", "from_standing"), ("_at_60_knee_flexion", "at_60")):
+        for m, measure in enumerate(ABOVE):
+            for source in SOURCES_ABOVE[:-1]:
+                tolerance = 0.15 if measure != "knee_relative_to_hip" else 0.5  # degrees, mm; the filter is in between
+                np.testing.assert_allclose(
+                    of(trial, measure + end, source), true[kind][source][m, :, 1], atol=tolerance
+                )
+
+
+@pytest.mark.parametrize(("movement", "side"), [("foot_rolling", "right"), ("knee_giving", "left")])
+def test_account_from_below_vs_brute_force(movement: str, side: str) -> None:
+    simulated, trial = done(movement, side)
+    true = contributions_below(simulated)
+    for m, measure in enumerate(("shank_tilt_from_below", "thigh_axial_rotation_from_below")):
+        for source in SOURCES_BELOW[:-1]:
+            np.testing.assert_allclose(of(trial, measure, source), true[source][m], atol=0.2)
+
+
+@pytest.mark.parametrize(("movement", "side"), [("shared", "right"), ("posture_kept", "left")])
+def test_sources_sum_to_the_measured_change(movement: str, side: str) -> None:
+    _, trial = done(movement, side)
+    table = np.nansum(trial["contribution"].values, axis=-1)
+    angle, s = trial["angle"].values[:, SIDES.index(side)], SIDES.index(side)
+    start, bottom = trial["repetition_start"].values, trial["repetition_bottom"].values
+    for measure in ("fppa", "thigh_axial_rotation"):
+        k = JOINT_ANGLES.index(measure)
+        np.testing.assert_allclose(
+            table[:, ACCOUNTS.index(measure)], angle[bottom, k] - angle[start, k], atol=1e-9, rtol=0
+        )
+        from_standing = angle[bottom, k] - trial["static_angle"].values[s, k]
+        np.testing.assert_allclose(
+            table[:, ACCOUNTS.index(f"{measure}_from_standing")], from_standing, atol=1e-9, rtol=0
+        )
+    names = [str(n) for n in trial["measure"].values]
+    relative = trial["measure_value"].values[:, names.index("knee_relative_to_hip_travel")]
+    np.testing.assert_allclose(table[:, ACCOUNTS.index("knee_relative_to_hip")], relative, atol=1e-9, rtol=0)
+    sixty = trial["measure_value"].values[:, names.index("fppa_at_60_knee_flexion")]
+    fppa_start = angle[start, JOINT_ANGLES.index("fppa")]
+    np.testing.assert_allclose(table[:, ACCOUNTS.index("fppa_at_60_knee_flexion")], sixty - fppa_start, atol=1e-9)
+
+
+def test_each_account_has_its_own_sources_and_unit() -> None:
+    _, trial = done("shared", "right")
+    seen = ~np.isnan(trial["contribution"].values).all(axis=0)
+    for k, account in enumerate(ACCOUNTS):
+        expected = SOURCES_BELOW if account.endswith("_from_below") else SOURCES_ABOVE
+        assert tuple(s for s, there in zip(SOURCES, seen[k], strict=True) if there) == expected
+        assert ACCOUNT_UNITS[k] == ("mm" if account.startswith("knee_relative") else "deg")
+
+
+@pytest.mark.parametrize(
+    ("movement", "cause", "from_below"),
+    [
+        ("controlled", "none", "little"),
+        ("hip_in", "at_the_hip", "ankle"),
+        ("pelvis_turn", "with_the_pelvis", "ankle"),
+        ("knee_giving", "in_the_leg", "ankle"),
+        ("shared", "mixed", "ankle"),
+        ("foot_rolling", None, "foot_on_floor"),
+    ],
+)
+def test_cause_named_without_draws(movement: str, cause: str | None, from_below: str) -> None:
+    _, trial = done(movement, "right")
+    if cause is not None:
+        assert set(trial["repetition_cause"].values.tolist()) == {cause}
+    assert set(trial["repetition_from_below"].values.tolist()) == {from_below}
+    assert set(trial["repetition_explains"].values.tolist()) == {"fppa"}
+    assert np.isnan(trial["repetition_confidence"].values).all()
+
+
+def test_posture_already_there_is_explained_from_standing() -> None:
+    _, trial = done("posture_kept", "left")
+    assert set(trial["repetition_explains"].values.tolist()) == {"fppa_from_standing"}
+    np.testing.assert_allclose(of(trial, "fppa", "pelvis_rotation"), 0.0, atol=0.05)
+    assert (of(trial, "fppa_from_standing", "pelvis_rotation") > 10.0).all()
+
+
+def test_a_moved_joint_centre_shows_as_remainder_only() -> None:
+    simulated, before = done("hip_in", "right")
+    trial, _ = processed(PERSON, simulated)
+    moved = trial.copy(deep=True)
+    bottom = int(moved["repetition_bottom"].values[0])
+    k = JOINT_ANGLES.index("fppa")
+    moved["angle"].values[bottom, 1, k] += 4.0  # as soft tissue would move a centre and no angle
+    after = contributions_trial(moved, ContributionsSettings())[0]
+    change = after["contribution"].values - before["contribution"].values
+    np.testing.assert_allclose(change[0, 0, :7], 0.0, atol=1e-9)
+    assert change[0, 0, SOURCES.index("remainder")] == pytest.approx(4.0)
+
+
+def test_course_is_zero_at_the_start_and_the_value_at_the_bottom() -> None:
+    _, trial = done("shared", "right")
+    course = trial["contribution_course"].values[:, 1]
+    start, bottom = trial["repetition_start"].values, trial["repetition_bottom"].values
+    np.testing.assert_allclose(course[start, 0][:, :8][:, [0, 1, 3, 4]], 0.0, atol=1e-9)
+    np.testing.assert_array_equal(course[bottom, 0], trial["contribution"].values[:, 0])
+    assert np.isnan(course[0]).all()  # before the first repetition
