@@ -170,9 +170,9 @@ CORRECTED = {
     "{file: walk.c3d, use_s: [5, 2], why: x}": "key `use_s` in `trials[1]`: from 5 to 2 s is no part of a trial",
     "{file: walk.c3d, use_s: [5], why: x}": "key `use_s` in `trials[1]` is a list of 1; expected one entry more",
     "{file: walk.c3d, repetitions_s: [[1, 3, 2]], why: x}": "repetition 1 is not start < bottom < end: 1, 3, 2",
-    "{file: walk.c3d, repetitions_s: [[1, 2, 3], [2, 4, 5]], why: x}": "repetition 2 starts at 2 s, before the one before",
+    "{file: walk.c3d, repetitions_s: [[1, 2, 3], [2, 4, 5]], why: x}": "repetition 2 starts at 2 s, before the one",
     "{file: walk.c3d, leave_out: {why: x}}": "names neither `repetitions` nor `markers`",
-    "{file: walk.c3d, leave_out: {repetitions: [0], why: x}}": "key `repetitions[1]` in `leave_out` is `0`; expected a number",
+    "{file: walk.c3d, leave_out: {repetitions: [0], why: x}}": "key `repetitions[1]` in `leave_out` is `0`; expected",
 }
 
 

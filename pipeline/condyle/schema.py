@@ -19,7 +19,7 @@ from condyle.stages import STAGES
 
 PAGE = Path("docs") / "configuration.md"
 FOLDER = Path("configs") / "schema"
-_TABLES: dict[str, type[Checked]] = {
+TABLES: dict[str, type[Checked]] = {
     "session": SessionFile,
     "participant": Participant,
     "measured": Measured,
@@ -47,7 +47,7 @@ def schemas() -> dict[str, str]:
 def page(text: str) -> str:
     """The docs page with its tables filled in."""
     stages = [f"### `{s.name}`\n\n{_sentence(s.words)}\n\n{settings_table(s.settings)}" for s in STAGES]
-    return filled_in(text, {**{name: settings_table(m) for name, m in _TABLES.items()}, "stages": "\n".join(stages)})
+    return filled_in(text, {**{name: settings_table(m) for name, m in TABLES.items()}, "stages": "\n".join(stages)})
 
 
 def _sentence(words: str) -> str:
