@@ -12,7 +12,7 @@ from condyle.sample.person import build_person
 from condyle.sample.simulate import SimulatedTrial, simulate, simulate_static
 from condyle.stages.accounts import ACCOUNT_UNITS, ACCOUNTS, SOURCES, SOURCES_ABOVE, SOURCES_BELOW
 from condyle.stages.contributions import ContributionsSettings, contributions_trial
-from condyle.vocabulary import JOINT_ANGLES, SIDES
+from condyle.vocabulary import JOINT_ANGLES, JOINTS, SIDES
 
 from .simulated import processed
 
@@ -117,12 +117,13 @@ def test_a_moved_joint_centre_shows_as_remainder_only() -> None:
     trial, _ = processed(PERSON, simulated)
     moved = trial.copy(deep=True)
     bottom = int(moved["repetition_bottom"].values[0])
-    k = JOINT_ANGLES.index("fppa")
-    moved["angle"].values[bottom, 1, k] += 4.0  # as soft tissue would move a centre and no angle
+    # as soft tissue on the pelvis would move the hip centre and no angle of the model
+    moved["joint_centre"].values[bottom, JOINTS.index("hip_r"), 2] += 10.0
     after = contributions_trial(moved, ContributionsSettings())[0]
     change = after["contribution"].values - before["contribution"].values
-    np.testing.assert_allclose(change[0, 0, :7], 0.0, atol=1e-9)
-    assert change[0, 0, SOURCES.index("remainder")] == pytest.approx(4.0)
+    np.testing.assert_allclose(change[0, :2, :7], 0.0, atol=1e-9)
+    assert change[0, ACCOUNTS.index("knee_relative_to_hip"), SOURCES.index("remainder")] == pytest.approx(10.0)
+    assert change[0, 0, SOURCES.index("remainder")] > 0.5
 
 
 def test_course_is_zero_at_the_start_and_the_value_at_the_bottom() -> None:
