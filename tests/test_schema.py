@@ -11,10 +11,13 @@ import yaml
 
 from condyle import schema
 from condyle.errors import ConfigurationErrors
+from condyle.files.checked import validate
 from condyle.files.marker_set import marker_set_from
 from condyle.files.pipeline_file import pipeline_from
+from condyle.files.session_file import Measured, Participant, SessionFile, TrialEntry
 from condyle.files.settings_docs import default_of, settings_table, takes
 from condyle.files.shipped import shipped
+from condyle.files.yaml_text import read_yaml_text
 from condyle.stages import STAGES
 from tests.test_checked_settings import Sample
 
@@ -179,3 +182,17 @@ def test_the_tables_say_what_a_key_takes() -> None:
     assert takes(fields["use_s"]) == "list of 2 numbers"
     assert [default_of(fields[n]) for n in ("cutoff_hz", "seen", "use_s", "id")] == ["6", "no", "none", "x"]
     assert "| `draws` | whole number >= 1, <= 9999 | 200 |  | draws (ours) |" in settings_table(Sample)
+
+
+def test_the_example_session_has_every_key_and_is_sound() -> None:
+    path = ROOT / "configs" / "session.example.yaml"
+    validator("session").validate(typed(path.read_text(encoding="utf-8")))
+    text = read_yaml_text(path)
+    session, sentences = validate(SessionFile, text)
+    assert sentences == []
+    assert session is not None
+    keys = {key for trial in text.tree["trials"] for key in trial}
+    assert keys == set(TrialEntry.model_fields)
+    assert set(text.tree) == set(SessionFile.model_fields)
+    assert set(text.tree["participant"]) == set(Participant.model_fields)
+    assert set(text.tree["participant"]["measured"]) == set(Measured.model_fields)

@@ -9,12 +9,12 @@ from pathlib import Path
 from condyle.errors import CondyleError, UsageError
 from condyle.files.atomic import write_text
 from condyle.files.checked import Checked
-from condyle.files.limits import Limit
+from condyle.files.limits import Limit, limits_files, read_limits
 from condyle.files.marker_set import MarkerSet, Tracking
 from condyle.files.pipeline_file import Lab, ReadSettings, ReportSettings
 from condyle.files.schema import marker_set_schema, pipeline_schema, session_schema
 from condyle.files.session_file import Accept, Calibration, LeaveOut, Measured, Participant, SessionFile, TrialEntry
-from condyle.files.settings_docs import filled_in, settings_table
+from condyle.files.settings_docs import filled_in, limits_table, settings_table
 from condyle.stages import STAGES
 
 PAGE = Path("docs") / "configuration.md"
@@ -47,7 +47,9 @@ def schemas() -> dict[str, str]:
 def page(text: str) -> str:
     """The docs page with its tables filled in."""
     stages = [f"### `{s.name}`\n\n{_sentence(s.words)}\n\n{settings_table(s.settings)}" for s in STAGES]
-    return filled_in(text, {**{name: settings_table(m) for name, m in TABLES.items()}, "stages": "\n".join(stages)})
+    limits = [f"### `configs/{p.name}`\n\n{limits_table(read_limits(p))}" for p in limits_files()]
+    tables = {name: settings_table(model) for name, model in TABLES.items()}
+    return filled_in(text, {**tables, "stages": "\n".join(stages), "limits": "\n".join(limits)})
 
 
 def _sentence(words: str) -> str:

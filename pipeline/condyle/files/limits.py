@@ -4,6 +4,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
@@ -47,6 +48,16 @@ def read_limits(path: str | os.PathLike[str]) -> Mapping[str, Limit]:
     if sentences:
         raise ConfigurationErrors(sentences)
     return MappingProxyType(limits)
+
+
+def limits_files() -> list[Path]:
+    """The shipped files of limits: those in which every entry has a value."""
+    found = []
+    for path in sorted(configs_folder().glob("*.yaml")):
+        entries = read_yaml_text(path).tree.values()
+        if all(isinstance(entry, dict) and "value" in entry for entry in entries):
+            found.append(path)
+    return found
 
 
 def overlaid(limits: Mapping[str, Limit], changes: Mapping[str, float]) -> Mapping[str, Limit]:

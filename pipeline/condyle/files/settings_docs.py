@@ -9,6 +9,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
 from condyle.files.checked import source_of, unit_of
+from condyle.files.limits import Limit
 
 _PLAIN = {str: "text", float: "number", int: "whole number", bool: "yes or no"}
 _SIGNS = {"gt": ">", "ge": ">=", "lt": "<", "le": "<="}
@@ -25,7 +26,17 @@ def settings_table(model: type[BaseModel]) -> str:
             f" ({source})" if source and f"({source})" not in str(field.description) else ""
         )
         cells = (f"`{field.alias or name}`", takes(field), default_of(field), unit_of(name, field), words)
-        rows.append("| " + " | ".join(cell.replace("|", "\\|").replace("\n", " ") for cell in cells) + " |")
+        rows.append("| " + " | ".join(_cell(cell) for cell in cells) + " |")
+    return "\n".join(rows) + "\n"
+
+
+def limits_table(limits: Mapping[str, Limit]) -> str:
+    """A Markdown table of limits: name, value, unit, what it decides, source."""
+    rows = ["| limit | value | unit | what is compared with it | source |", "|---|---|---|---|---|"]
+    rows += [
+        f"| `{name}` | {one.value:g} | {one.unit} | {_cell(one.words)} | {_cell(one.source)} |"
+        for name, one in limits.items()
+    ]
     return "\n".join(rows) + "\n"
 
 
@@ -52,6 +63,10 @@ def filled_in(page: str, parts: Mapping[str, str]) -> str:
         _, _, rest = after.partition("<!-- end -->")
         out.append(f"{before}<!-- generated: {name} -->\n\n{parts[name].strip()}\n\n<!-- end -->")
     return "".join([*out, rest])
+
+
+def _cell(text: str) -> str:
+    return " ".join(text.replace("|", "\\|").split())
 
 
 def _bounds(metadata: list[Any]) -> str:
