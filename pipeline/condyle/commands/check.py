@@ -1,0 +1,113 @@
+"""``condyle check``: only read and judge - a session, a marker set, or many sessions of participants."""
+
+import argparse
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from condyle.findings import Finding, Verdict
+
+_ORDER: dict[Verdict, int] = {"reject": 0, "review": 1, "pass": 2}
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's arguments."""
+    parser.add_argument("path", type=Path, metavar="PATH", help="session folder, marker set (YAML), or folder of sessions")
+    parser.add_argument("--all", action="store_true", help="print what passed, too")
+    parser.add_argument("--out", type=Path, metavar="DIR", help="also write the tables and the picture here")
+    parser.add_argument("--strict", action="store_true", help="exit with 1 when anything calls for a review")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Judge what PATH is: a marker set, one session, or many."""
+    path: Path = arguments.path
+    if path.is_file() and _is_marker_set(path):
+        return _marker_set(path)
+    if path.is_dir() and not (path / "session.yaml").is_file() and any(path.rglob("session.yaml")):
+        from condyle.repeatability import check_sessions
+
+        return check_sessions(path, arguments.out)
+    return _session(path, arguments)
+
+
+def _is_marker_set(path: Path) -> bool:
+    """A marker set has landmarks or tracking; a session file has neither."""
+    from condyle.files.yaml_text import read_yaml_text
+
+    tree = read_yaml_text(path).tree
+    return "landmarks" in tree or "tracking" in tree
+
+
+def _session(path: Path, arguments: argparse.Namespace) -> int:
+    from condyle.commands.progress import trial_progress
+    from condyle.session import compute, plan
+
+    planned = plan(path)
+    with trial_progress() as progress:
+        result = compute(planned, progress=progress)
+    shown = [(n, f) for n, f in result.findings if arguments.all or f.verdict != "pass"]
+    print(*sentences(shown), sep="\n")
+    if arguments.out is not None:
+        from condyle.quality_page import write_quality
+
+        for written in write_quality(result, arguments.out):
+            print(f"written: {written}")
+    passed = len(result.findings) - len([f for _, f in result.findings if f.verdict != "pass"])
+    rejected = ", ".join(result.rejected) or "none"
+    print(f"{result.participant} {result.session}: {passed} checks passed; rejected trials: {rejected}")
+    return 1 if result.rejected or (arguments.strict and result.reviewed) else 0
+
+
+def sentences(findings: Iterable[tuple[str, Finding]]) -> list[str]:
+    """One line per finding, worst first: verdict, trial, subject, check, value against limit, advice."""
+    ordered = sorted(findings, key=lambda item: _ORDER[item[1].verdict])
+    return [_line(trial, f) for trial, f in ordered] or ["nothing to report"]
+
+
+def _line(trial: str, f: Finding) -> str:
+    number = "" if f.value is None else f" {f.value:.4g}{_unit(f.unit)}"
+    limit = "" if f.limit is None else f" (limit {f.limit:.4g}{_unit(f.unit)})"
+    return f"{f.verdict:<7}{trial}  {f.subject}: {f.check}{number}{limit} - {f.advice}"
+
+
+def _unit(unit: str) -> str:
+    return "" if unit in ("", "1") else f" {unit}"
+
+
+def _marker_set(path: Path) -> int:
+    from condyle.files.marker_set import load_marker_set
+    from condyle.marker_plan import plan_markers
+
+    plan = plan_markers(load_marker_set(path))
+    for side in plan.given:
+        print(f"{side} stance: {len(plan.given[side])} measures given, {len(plan.absent[side])} not")
+    print(*(f"not given: {line}" for line in _families(plan.absent["right"], plan.absent["left"])), sep="\n")
+    for finding in (*plan.reasons, *plan.weak):
+        print(_line("markers", finding))
+    print("one marker lost in a movement trial takes with it:")
+    _losses(plan.lost_with)
+    print("one marker never seen in the standing trial takes with it:")
+    _losses(plan.lost_static)
+    return 0 if any(plan.given.values()) else 1
+
+
+def _losses(lost: dict[str, tuple[str, ...]]) -> None:
+    by_loss: dict[tuple[str, ...], list[str]] = {}
+    for label, measures in lost.items():
+        if measures:
+            by_loss.setdefault(measures, []).append(label)
+    for measures, labels in sorted(by_loss.items(), key=lambda item: -len(item[0])):
+        print(f"  {', '.join(labels)}: {len(measures)} measures of {'; '.join(_families(measures)) }")
+    if not by_loss:
+        print("  nothing: every single marker can be spared")
+
+
+def _families(*names: Sequence[str]) -> list[str]:
+    """The angles and points behind measure names, each once."""
+    from condyle.measure_dictionary import ANGLE_SUFFIXES, POINT_SUFFIXES
+
+    ends = sorted([*ANGLE_SUFFIXES, *POINT_SUFFIXES], key=len, reverse=True)
+    out: dict[str, None] = {}
+    for name in (n for group in names for n in group):
+        end = next((e for e in ends if name.endswith(f"_{e}")), "")
+        out[name.removesuffix(f"_{end}") if end else name] = None
+    return list(out)
