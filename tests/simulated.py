@@ -73,12 +73,25 @@ def run(
     return trial, found
 
 
+def mirrored(trial: xr.Dataset) -> xr.Dataset:
+    """The recording seen in a mirror: left and right exchanged."""
+    labels = trial["label"].values.tolist()
+    other = {"R": "L", "L": "R"}
+    order = [labels.index(other.get(n[0], n[0]) + n[1:] if n[1:2] == "_" else n) for n in labels]
+    point = trial["point"].values[:, order] * np.array([1.0, 1.0, -1.0])
+    return trial.assign(point=(trial["point"].dims, point))
+
+
+def calibrated(standing: xr.Dataset, **settings: dict[str, Any]) -> dict[str, xr.Variable]:
+    """What a standing trial teaches, to be assigned to a movement trial."""
+    static, _ = run(standing, "static", **settings)
+    return {name: static.variables[name] for name in CALIBRATION}
+
+
 def processed(
     person: Person, simulated: SimulatedTrial, settings: dict[str, dict[str, Any]] | None = None, **identity: Any
 ) -> tuple[xr.Dataset, list[Finding]]:
     """The movement trial after all stages, calibrated by a standing trial in the same lab."""
     chosen = settings or {}
     standing = trial_of(simulate_static(person, simulated.options, simulated.session_errors), task="static")
-    static, _ = run(standing, "static", **chosen)
-    taught = {name: static.variables[name] for name in CALIBRATION}
-    return run(trial_of(simulated, **identity).assign(taught), "movement", **chosen)
+    return run(trial_of(simulated, **identity).assign(calibrated(standing, **chosen)), "movement", **chosen)
