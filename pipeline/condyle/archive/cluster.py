@@ -2,6 +2,7 @@
 
 import threading
 from collections.abc import Generator, Iterable, Iterator
+from concurrent.futures import CancelledError
 from pathlib import Path
 from typing import Any
 
@@ -83,8 +84,13 @@ def _as_they_come(
             job = next(jobs, None)
             if job is None:
                 more = False
-            else:
+                break
+            try:
                 pending[client.submit(on_worker, job, limits, pure=False)] = job
+            except Exception as error:
+                if client.status == "running":
+                    raise
+                raise _gone(address) from error
         for future in _finished(distributed, client, [*pending], address):
             yield _outcome(distributed, future, pending.pop(future), address)
 
@@ -93,12 +99,13 @@ def _finished(distributed: Any, client: Any, pending: list[Any], address: str) -
     if not pending:
         return []
     try:
-        return list(distributed.wait(pending, timeout=_POLL_S, return_when="FIRST_COMPLETED").done)
+        with client.as_current():
+            return list(distributed.wait(pending, timeout=_POLL_S, return_when="FIRST_COMPLETED").done)
     except TimeoutError:
         if client.status != "running":
             raise _gone(address) from None
         return []
-    except Exception as error:
+    except (CancelledError, OSError) as error:
         raise _gone(address) from error
 
 
@@ -107,9 +114,7 @@ def _outcome(distributed: Any, future: Any, job: Job, address: str) -> Outcome:
         outcome: Outcome | None = future.result()
     except distributed.KilledWorker:
         return given_up(job, "the cluster's workers died on it, one after another.", 0.0)
-    except DataError:
-        raise
-    except Exception as error:
+    except (CancelledError, OSError) as error:
         raise _gone(address) from error
     if outcome is None:
         raise _gone(address)
