@@ -51,11 +51,12 @@ def contributions(trial: SimulatedTrial, static: SimulatedTrial, number: int = 0
     bout, person = trial.bouts[number], trial.person
     headings = np.array([0.0, trial.heading_at_start(number)])
     column = SIDES.index(bout.side)
-    table = trial.angles()[:, column]
-    starts = table[[r.start for r in bout.repetitions]]
+    first, last = bout.repetitions[0].start, bout.repetitions[-1].bottom
+    table = angles_of(person, frames_of(trial.motion, slice(first, last + 1)))[:, column]
+    starts = table[[r.start - first for r in bout.repetitions]]
     standing = np.repeat(static.angles()[:1, column], len(bout.repetitions), axis=0)
-    now = _nine(bout.side, table[[r.bottom for r in bout.repetitions]], headings)
-    at_60 = _nine(bout.side, _at_60(table, bout), headings)
+    now = _nine(bout.side, table[[r.bottom - first for r in bout.repetitions]], headings)
+    at_60 = _nine(bout.side, _at_60(table, bout, first), headings)
     lengths = (person.thigh_mm, person.shank_mm)
     start = _nine(bout.side, starts, headings)
     return {
@@ -65,9 +66,10 @@ def contributions(trial: SimulatedTrial, static: SimulatedTrial, number: int = 0
     }
 
 
-def _at_60(table: Array, bout: Bout) -> Array:
+def _at_60(table: Array, bout: Bout, first: int) -> Array:
     """All angles where the knee first passes 60 degrees, between frames."""
-    frames = [first_rise(table[:, ANGLES.index("knee_flexion")], 60.0, r.start, r.bottom) for r in bout.repetitions]
+    flexion = table[:, ANGLES.index("knee_flexion")]
+    frames = [first_rise(flexion, 60.0, r.start - first, r.bottom - first) for r in bout.repetitions]
     return np.array(
         [[np.interp(f, np.arange(len(table)), column) if f >= 0 else np.nan for column in table.T] for f in frames]
     )
@@ -166,7 +168,9 @@ def _from_below(below: dict[str, Array], k: int) -> dict[str, Any]:
     values = {
         measure: {name: float(below[name][row, k]) for name in BELOW} for row, measure in enumerate(MEASURES_BELOW)
     }
+    tilt, turn = (verdict_from_below(values[measure]) for measure in MEASURES_BELOW)
     return {
         "contributions_from_below": values,
-        "from_below": {measure: verdict_from_below(parts) for measure, parts in values.items()},
+        "from_below_by_measure": dict(zip(MEASURES_BELOW, (tilt, turn), strict=True)),
+        "from_below": turn if tilt == "little" else tilt,  # where the knee went; where it did not, how the thigh turned
     }

@@ -79,8 +79,8 @@ def standing(person: Person, prints: Prints, frames: int = 1) -> Motion:
     feet = {side: planted_foot(person, prints[side], {}, frames) for side in SIDES}
     ankles = {side: origin + moved(axes, person.ankle_in_foot[side]) for side, (axes, origin) in feet.items()}
     hips = {side: moved(pelvis[:1], person.hip_centre[side])[0] for side in SIDES}
-    bent = np.radians(stance.knee_flexion)
-    reach = np.sqrt(person.thigh_mm**2 + person.shank_mm**2 + 2 * person.thigh_mm * person.shank_mm * np.cos(bent))
+    bent = np.cos(np.radians(stance.knee_flexion)) * np.cos(np.radians(stance.knee_adduction))
+    reach = np.sqrt(person.thigh_mm**2 + person.shank_mm**2 + 2 * person.thigh_mm * person.shank_mm * bent)
     middle = sum(ankles[side][0] for side in SIDES) / 2 - sum(hips.values()) / 2
     heights = []
     for side in SIDES:  # the lower of the two heights at which each leg has the wished bend

@@ -119,7 +119,8 @@ def reaching_leg(
     span = np.sum(target**2, axis=-1)
     cosine = (span - thigh**2 - shank**2) / (2 * thigh * shank * np.cos(side_bend))
     if np.any(cosine > 1.0):
-        missing = float(np.max(np.sqrt(span)) - thigh - shank)
+        longest = np.sqrt(thigh**2 + shank**2 + 2 * thigh * shank * np.cos(side_bend))
+        missing = float(np.max(np.sqrt(span) - longest))
         raise ValueError(f"the {side} leg is {missing:.1f} mm too short for where the foot stands")
     flexion = np.arccos(cosine)
     tip = np.stack(  # from hip to ankle in the thigh's axes; the shank's own rotation does not move the ankle

@@ -114,13 +114,20 @@ def disturbed(
         segment: np.mean([xyz for name, (s, xyz) in points.items() if s == segment and _on_plate(name)], axis=0)
         for segment in session.turn
     }
+    around = {
+        segment: (
+            _small_turn(np.outer(bent[segment] / FULL_FLEXION, turn)),
+            np.outer(bent[segment] / FULL_FLEXION, session.shift[segment]),
+        )
+        for segment, turn in session.turn.items()
+    }
     seen = np.empty((frames, len(points), 3))
     for column, (name, (segment, xyz)) in enumerate(points.items()):
         share = (bent[segment] / FULL_FLEXION)[:, None]
         local = xyz + session.misplaced[name] + share * session.own[name]
         if _on_plate(name):
-            around = _small_turn(share * session.turn[segment])
-            local = centres[segment] + moved(around, local - centres[segment]) + share * session.shift[segment]
+            turn, shift = around[segment]
+            local = centres[segment] + moved(turn, local - centres[segment]) + shift
         seen[:, column] = motion.origin[segment] + moved(motion.axes[segment], local)
     seen += errors.noise_mm * rng.standard_normal(seen.shape)
     slow = smooth_unrest(frames, options.rate_hz, 3.0, rng, len(points) * 3)

@@ -137,7 +137,7 @@ def _all() -> tuple[Movement, ...]:
                 "hip_adduction": 6.0,
                 "hip_internal_rotation": 9.0,
                 "foot_roll": 13.0,
-                "foot_pivot": 8.0,
+                "foot_pivot": 5.0,
                 "trunk_lean": 5.0,
             },
         ),

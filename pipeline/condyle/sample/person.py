@@ -30,7 +30,7 @@ class Posture:
     toe_out: float = 8.0
     feet_apart_mm: float = 180.0
     hip_ahead_of_ankle_mm: float = 25.0
-    one_leg_adduction: float = 4.0  # on one leg the pelvis goes over the foot ...
+    one_leg_adduction: float = 3.0  # on one leg the pelvis goes over the foot ...
     one_leg_lean: float = 6.0  # ... and the trunk leans over it, or the person would fall
 
 
@@ -209,8 +209,8 @@ def random_person(name: str, rng: np.random.Generator, *, hip_centre_sd_mm: floa
         knee_flexion=float(np.clip(rng.normal(4, 1), 2, 7)),
         toe_out=float(np.clip(rng.normal(8, 3), 0, 18)),
         feet_apart_mm=float(np.clip(rng.normal(190, 20), 140, 240)),
-        one_leg_adduction=float(np.clip(rng.normal(3.5, 1), 0, 6)),
-        one_leg_lean=float(np.clip(rng.normal(6, 1.5), 2, 10)),
+        one_leg_adduction=float(np.clip(rng.normal(2.5, 0.8), 0, 5)),
+        one_leg_lean=float(np.clip(rng.normal(7, 1.5), 2, 11)),
     )
     ratio = height / 1720.0
     offset = {side: rng.normal(0, hip_centre_sd_mm, 3) if hip_centre_sd_mm else np.zeros(3) for side in SIDES}

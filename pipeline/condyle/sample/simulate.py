@@ -18,7 +18,7 @@ from condyle.sample.movements import MOVEMENTS, SAGITTAL, Movement
 from condyle.sample.options import Options
 from condyle.sample.person import STATIC_ONLY, Person
 from condyle.sample.timing import Progress, progress_of, smooth_unrest
-from condyle.sample.truth import Repetition, angles_of, faced, pelvis_heading, repetitions_of
+from condyle.sample.truth import Repetition, angles_of, faced, knee_flexion, pelvis_heading, repetitions_of
 from condyle.sample.turning import SIDES, SUFFIX, Array
 
 STEP_MM = 200.0  # height of the step of a step-down
@@ -126,7 +126,7 @@ def simulate_bouts(
         both = standing(person, footprints(person, turn=chosen.foot_turn_deg)) if apart else None
         before = _lift(person, side, bout, both, chosen.rate_hz) if both else []
         at += sum(len(m) for m in before)
-        found.append(_bout(person, side, movement, bout, progress, at, chosen.rate_hz))
+        found.append(_bout(side, movement, bout, progress, at, chosen.rate_hz))
         after = (
             [step_onto_both(person, side, bout, both, round(chosen.rate_hz)), still(both, round(0.5 * chosen.rate_hz))]
             if both
@@ -159,10 +159,8 @@ def _unrest(options: Options, progress: Progress, rng: np.random.Generator) -> U
     return Unrest(course * np.clip(edge, 0.0, 1.0)[:, None])
 
 
-def _bout(
-    person: Person, side: str, movement: Movement, motion: Motion, progress: Progress, at: int, rate_hz: float
-) -> Bout:
-    flexion = angles_of(person, motion)[:, SIDES.index(side), 3]
+def _bout(side: str, movement: Movement, motion: Motion, progress: Progress, at: int, rate_hz: float) -> Bout:
+    flexion = knee_flexion(motion, side)
     squats_found = [
         replace(r, start=r.start + at, bottom=r.bottom + at, end=r.end + at)
         for r in repetitions_of(flexion, progress.windows, rate_hz)
@@ -187,7 +185,7 @@ def _recorded(
     seen = truth
     if errors is not None:
         bottoms = [r.bottom for b in bouts for r in b.repetitions]
-        bent = _bent_knees(person, motion, bouts)
+        bent = _bent_knees(motion, bouts)
         seen = disturbed(motion, points, errors, options, bent, bottoms, _generator(options, f"{name} cameras"))
     return SimulatedTrial(
         *(name, task, person, options, np.arange(len(motion)) / options.rate_hz, tuple(names)),
@@ -199,9 +197,9 @@ def _recorded(
     )
 
 
-def _bent_knees(person: Person, motion: Motion, bouts: tuple[Bout, ...]) -> dict[str, Array]:
+def _bent_knees(motion: Motion, bouts: tuple[Bout, ...]) -> dict[str, Array]:
     """The knee flexion that each segment's soft tissue follows: its own leg's; on pelvis and trunk the stance leg's."""
-    knees = angles_of(person, motion)[:, :, 3]
+    knees = np.stack([knee_flexion(motion, side) for side in SIDES], axis=1)
     stance = knees.min(axis=1)
     for bout in bouts:
         stance[bout.start : bout.end] = knees[bout.start : bout.end, SIDES.index(bout.side)]

@@ -97,6 +97,15 @@ def angles_of(person: Person, motion: Motion) -> Array:
     return table
 
 
+def knee_flexion(motion: Motion, side: str) -> Array:
+    """Knee flexion (T,) of one side, degrees."""
+    end = SUFFIX[side]
+    upper, lower = motion.axes[f"thigh{end}"], motion.axes[f"shank{end}"][:, :, 1]
+    along = np.einsum("tij,ti->tj", upper, lower)  # the shank's long axis in the thigh
+    flexion: Array = np.degrees(np.arctan2(along[:, 0], along[:, 1]))
+    return flexion
+
+
 def repetitions_of(flexion: Array, windows: tuple[tuple[int, int, int], ...], rate_hz: float) -> list[Repetition]:
     """The squats by the definition in use: deepest knee flexion; outwards to where the knee hardly moves.
 
