@@ -73,7 +73,7 @@ def bca_interval(value: FloatArray, replicates: FloatArray, jackknife: FloatArra
 
 
 def _quantile(replicates: FloatArray, level: FloatArray) -> FloatArray:
-    ordered = np.sort(replicates, axis=0)  # NaN goes to the end
+    ordered = np.sort(np.where(np.isfinite(replicates), replicates, np.nan), axis=0)  # NaN goes to the end
     last = np.maximum(np.isfinite(replicates).sum(axis=0) - 1, 0)
     place = np.clip(level * last, 0, last)
     below = np.floor(place).astype(np.int64)

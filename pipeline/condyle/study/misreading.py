@@ -1,0 +1,203 @@
+"""How often does the planar reading blame the hip for what the pelvis did, and the other way round?"""
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
+from condyle.mechanics.reliability import kappa
+from condyle.mechanics.resampling import share_interval
+from condyle.study.outcome import Study
+from condyle.study.planar_rule import HIP, PELVIS, Rule, shipped_rule, sweep
+from condyle.study.reading import KEYS
+from condyle.study.statistics import Estimate, bootstrapped
+
+COLUMNS = (
+    *("task", "rule", "swept", "travel_mm", "path_angle_deg", "fppa_deg", "band", "misreading"),
+    *("count", "of", "share", "lower", "upper", "participants", "mix"),
+)
+EXAMPLE_COLUMNS = (*KEYS, "task", "cause", "planar_reading", "travel", "path_angle", "fppa", "misreading")
+RECORDED = "as recorded by the run"
+_MEASURES = {  # what the rule looks at: the measures that give it, the first that is there
+    "travel": ("patella_travel", "knee_travel", "lateral_epicondyle_travel"),
+    "path_angle": ("patella_path_angle_descent", "knee_path_angle_descent", "lateral_epicondyle_path_angle_descent"),
+    "fppa": ("fppa_at_bottom",),
+}
+
+
+def misreading(study: Study) -> None:
+    """Fill in the study's misreading table, its examples and the kappa of the causes; a sentence where it cannot."""
+    study.misreading = pd.DataFrame(columns=list(COLUMNS))
+    study.examples = pd.DataFrame(columns=list(EXAMPLE_COLUMNS))
+    seen = _seen(study)
+    if seen is None:
+        return
+    shipped = shipped_rule()
+    rows: list[dict[str, Any]] = []
+    examples = []
+    for task, of_task in seen.groupby("task", sort=True):
+        mix = _mix(of_task)
+        for rule in sweep(study.settings.reading, shipped):
+            blamed = rule.blames_the_hip(of_task)
+            about = {
+                **{"task": task, "rule": rule.words, "swept": rule.swept, "mix": mix},
+                **{n: getattr(rule, n) for n in ("travel_mm", "path_angle_deg", "fppa_deg")},
+            }
+            rows += [{**about, **row} for row in _counted(of_task, blamed, study)]
+            if rule == shipped:
+                examples.append(_examples(of_task, blamed))
+        rows += [
+            {"task": task, "rule": RECORDED, "swept": False, "mix": mix, **row} for row in _recorded(of_task, study)
+        ]
+        rows += [{"task": task, "rule": "", "swept": False, "mix": mix, **row} for row in _causes(of_task, study)]
+        study.kappa += _kappa(str(task), of_task, study)
+    study.misreading = pd.DataFrame(rows).reindex(columns=list(COLUMNS))
+    study.examples = pd.concat(examples, ignore_index=True)
+
+
+def _seen(study: Study) -> pd.DataFrame | None:
+    """One row per valid repetition with a cause: cause, recorded reading, and what the rule looks at."""
+    table = study.tables.repetitions
+    if table is None:
+        return None
+    if "cause" not in table.columns or not (_text(table, "cause") != "").any():
+        study.said.append(
+            "The repetitions name no cause (the pipeline ran without `contributions`): there is no misreading table."
+        )
+        return None
+    valid = ~_text(table, "valid").str.lower().isin(["false", "0", "no"])
+    out = table.loc[valid & (_text(table, "cause") != ""), list(KEYS)].copy()
+    for name in ("cause", "planar_reading", "misread"):
+        out[name] = _text(table, name).loc[out.index]
+    wide = _measures(study.tables.measures)
+    out = out.merge(wide, on=list(KEYS), how="left")
+    out["task"] = out["task"].fillna("")
+    lost = out[["travel", "path_angle", "fppa"]].isna().all(axis=1)
+    if lost.any():
+        study.said.append(
+            f"{int(lost.sum())} of {len(out)} repetitions have neither travel, path angle nor FPPA; the planar "
+            "rule calls none of them."
+        )
+    return out
+
+
+def _text(table: pd.DataFrame, name: str) -> "pd.Series[str]":
+    if name not in table.columns:
+        return pd.Series("", index=table.index)
+    return table[name].fillna("").astype(str).str.strip()
+
+
+def _measures(measures: pd.DataFrame) -> pd.DataFrame:
+    names = [name for group in _MEASURES.values() for name in group]
+    rows = measures[measures["measure"].isin(names)]
+    keys = [*KEYS, "task"]
+    wide = rows.pivot_table(index=keys, columns="measure", values="value", aggfunc="first").reset_index()
+    out = measures[keys].drop_duplicates(list(KEYS)).merge(wide, on=keys, how="left")
+    for short, group in _MEASURES.items():
+        value = pd.Series(np.nan, index=out.index)
+        for name in group:
+            value = value.fillna(out[name]) if name in out.columns else value
+        out[short] = value
+    return out[[*keys, *_MEASURES]]
+
+
+def _counted(seen: pd.DataFrame, blamed: BoolArray, study: Study) -> Iterator[dict[str, Any]]:
+    cause = seen["cause"].to_numpy()
+    named = ~np.isin(cause, ["not_separable", ""])
+    kinds = {
+        "hip_blamed_for_pelvis": (cause == PELVIS, blamed),
+        "hip_not_blamed_for_hip": (cause == HIP, ~blamed),
+        "hip_blamed_wrongly": (blamed & named, cause != HIP),
+    }
+    for band, inside in _bands(seen, study.settings.reading.travel_bands_mm):
+        for kind, (among, hit) in kinds.items():
+            yield {"band": band, "misreading": kind, **_share(seen, among & inside, hit, study)}
+
+
+def _bands(seen: pd.DataFrame, edges: tuple[float, ...]) -> Iterator[tuple[str, BoolArray]]:
+    yield "all", np.ones(len(seen), dtype=bool)
+    size = seen["travel"].abs().to_numpy(dtype=float)
+    for low, high in zip(edges, [*edges[1:], np.inf], strict=True):
+        yield f"{low:g} to {high:g} mm" if np.isfinite(high) else f"{low:g} mm and more", (size >= low) & (size < high)
+
+
+def _share(seen: pd.DataFrame, among: BoolArray, hit: BoolArray, study: Study) -> dict[str, Any]:
+    person: IntArray = pd.factorize(seen["participant"])[0]
+    share, low, high = share_interval(hit[among].astype(float), person[among], study.settings.level)
+    people = int(np.unique(person[among]).size)
+    return {
+        **{"count": int((hit & among).sum()), "of": int(among.sum()), "participants": people},
+        **{"share": share, "lower": low, "upper": high},
+    }
+
+
+def _recorded(seen: pd.DataFrame, study: Study) -> Iterator[dict[str, Any]]:
+    """The reading that the run itself wrote, against its cause."""
+    said = seen["planar_reading"].to_numpy()
+    if not (said != "").any():
+        return
+    cause, read = seen["cause"].to_numpy(), said != ""
+    kinds = {
+        "hip_blamed_for_pelvis": ((cause == PELVIS) & read, said == HIP),
+        "pelvis_blamed_for_hip": ((cause == HIP) & read, said == PELVIS),
+        "hip_not_blamed_for_hip": ((cause == HIP) & read, said != HIP),
+        "misread": (
+            np.isin(seen["misread"].str.lower(), ["true", "false", "yes", "no", "1", "0"]),
+            _true(seen["misread"]),
+        ),
+    }
+    for band, inside in _bands(seen, study.settings.reading.travel_bands_mm):
+        for kind, (among, hit) in kinds.items():
+            yield {"band": band, "misreading": kind, **_share(seen, among & inside, hit, study)}
+
+
+def _true(column: "pd.Series[str]") -> BoolArray:
+    return np.asarray(column.str.lower().isin(["true", "yes", "1"]))
+
+
+def _causes(seen: pd.DataFrame, study: Study) -> Iterator[dict[str, Any]]:
+    everyone = np.ones(len(seen), dtype=bool)
+    for cause in sorted(set(seen["cause"])):
+        hit = (seen["cause"] == cause).to_numpy()
+        yield {"band": "all", "misreading": f"mix: {cause}", **_share(seen, everyone, hit, study)}
+
+
+def _mix(seen: pd.DataFrame) -> str:
+    counts = seen["cause"].value_counts().sort_index()
+    return "; ".join(f"{cause} {count} ({100 * count / len(seen):.0f} %)" for cause, count in counts.items())
+
+
+def _examples(seen: pd.DataFrame, blamed: BoolArray) -> pd.DataFrame:
+    cause = seen["cause"].to_numpy()
+    kind = np.where((cause == PELVIS) & blamed, "hip_blamed_for_pelvis", "")
+    kind = np.where((cause == HIP) & ~blamed, "hip_not_blamed_for_hip", kind)
+    out = seen.assign(misreading=kind, size=seen["travel"].abs())
+    out = out[out["misreading"] != ""].sort_values("size", ascending=False, kind="stable")
+    return out[list(EXAMPLE_COLUMNS)]
+
+
+def _kappa(task: str, seen: pd.DataFrame, study: Study) -> list[tuple[str, Estimate, int, int]]:
+    """Cohen's kappa of recorded reading and cause, over repetitions whose cause is named."""
+    rows = seen[(seen["planar_reading"] != "") & (seen["cause"] != "not_separable")]
+    if len(rows) < 2:
+        return []
+    words = sorted(set(rows["planar_reading"]) | set(rows["cause"]))
+    code = {word: i for i, word in enumerate(words)}
+    cell: IntArray = (rows["planar_reading"].map(code) * len(words) + rows["cause"].map(code)).to_numpy()
+    onto = (cell[:, None] == np.arange(len(words) ** 2)).astype(float)
+    person: IntArray = pd.factorize(rows["participant"])[0]
+
+    def of_weights(weight: FloatArray, _people: FloatArray) -> dict[str, FloatArray]:
+        table = (weight @ onto).reshape(*weight.shape[:-1], len(words), len(words))
+        return {"kappa": kappa(table)}
+
+    s = study.settings
+    value, low, high = bootstrapped(of_weights, person, s.draws, s.seed, s.level)["kappa"]
+    note = f"categories: {', '.join(words)}; repetitions whose cause is not separable are left out"
+    words_of_interval = "cluster bootstrap, BCa, by participant" if np.isfinite(low) else ""
+    return [(task, Estimate("kappa", value, low, high, words_of_interval, "1", note), len(rows), int(person.max()) + 1)]
+
+
+__all__ = ["Rule", "misreading"]
