@@ -8,6 +8,7 @@ import pandas as pd
 import xarray as xr
 
 from condyle.mechanics.normalise import PERCENT, at_frames, percent_frames
+from condyle.stages.accounts import BELOW, SOURCES_ABOVE, SOURCES_BELOW
 from condyle.stages.measured_points import MeasuredPoints, measured_points
 from condyle.vocabulary import JOINT_ANGLES, SIDES
 
@@ -42,6 +43,7 @@ def _repetitions_of(trial: xr.Dataset) -> list[dict[str, Any]]:
     points = {side: measured_points(trial, side) for side in sorted(set(sides))}
     angle, heading = trial.variables["angle"].values, trial.variables["heading_deg"].values
     who = [str(trial.attrs.get(n, "")) for n in IDENTITY_COLUMNS[:5]]
+    courses = trial.variables["contribution_course"].values if "contribution_course" in trial else None
     out: list[dict[str, Any]] = []
     for row, side in enumerate(sides):
         frames = percent_frames(start[row], bottom[row], end[row])
@@ -52,8 +54,25 @@ def _repetitions_of(trial: xr.Dataset) -> list[dict[str, Any]]:
         of_side = at_frames(angle[:, SIDES.index(side)], frames)
         curves |= dict(zip(JOINT_ANGLES, of_side.T, strict=True))
         curves |= _paths(points[side], start[row], end[row], float(heading[start[row]]), frames)
+        if courses is not None:
+            curves |= _contributions(trial, at_frames(courses[:, SIDES.index(side)], frames))
         out.append(curves)
     return out
+
+
+def sources_of(account: str) -> tuple[str, ...]:
+    """The sources that an account has: those seen from the floor, or those from above."""
+    return SOURCES_BELOW if account in BELOW else SOURCES_ABOVE
+
+
+def _contributions(trial: xr.Dataset, values: np.ndarray[Any, Any]) -> dict[str, np.ndarray[Any, Any]]:
+    courses, sources = (trial.variables[n].values.tolist() for n in ("course", "source"))
+    return {
+        f"{course}_by_{source}": values[:, i, j]
+        for i, course in enumerate(courses)
+        for j, source in enumerate(sources)
+        if source in sources_of(course)
+    }
 
 
 def _constant(value: Any) -> np.ndarray[Any, Any]:

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from condyle.curve_table import curves_table
+from condyle.curve_table import curves_table, sources_of
 from condyle.findings import Finding
 from condyle.measure_dictionary import ANGLE_SUFFIXES, MEASURES, POINT_SUFFIXES, POINTS
 from condyle.vocabulary import JOINT_ANGLES
@@ -22,6 +22,10 @@ MEASURES_COLUMNS = (
 REPETITIONS_COLUMNS = (
     *("participant", "session", "trial", "side", "bout", "repetition", "start_s", "bottom_s", "end_s", "depth_mm"),
     *("direction", "cause", "explains", "confidence", "from_below", "findings", "valid", "planar_reading", "misread"),
+)
+CONTRIBUTIONS_COLUMNS = (
+    *("participant", "session", "trial", "side", "bout", "repetition"),
+    *("measure", "source", "value", "unit", "lower", "upper"),
 )
 SUMMARY_COLUMNS = (
     *("participant", "session", "side", "task", "condition", "measure"),
@@ -47,6 +51,8 @@ def tables_of(result: "SessionResult") -> dict[str, pd.DataFrame]:
     if "measures" in ran:
         tables["measures"] = measures_table(trials)
         tables["summary"] = summary_table(trials)
+    if "contributions" in ran:
+        tables["contributions"] = contributions_table(trials)
     tables["quality"] = quality_table(result.participant, result.session, result.findings)
     return tables
 
@@ -58,6 +64,15 @@ def measures_table(trials: Iterable[xr.Dataset]) -> pd.DataFrame:
     """
     parts = [_measures_of(t) for t in trials if "measure_value" in t and t.sizes["repetition"]]
     return _joined(parts, MEASURES_COLUMNS)
+
+
+def contributions_table(trials: Iterable[xr.Dataset]) -> pd.DataFrame:
+    """``contributions.csv``: a row per repetition, side, account and source; the sources sum to the account's change.
+
+    An account that a trial cannot give at all has no rows.
+    """
+    parts = [_contributions_of(t) for t in trials if "contribution" in t and t.sizes["repetition"]]
+    return _joined(parts, CONTRIBUTIONS_COLUMNS)
 
 
 def repetitions_table(trials: Iterable[xr.Dataset]) -> pd.DataFrame:
@@ -147,6 +162,33 @@ def _measures_of(trial: xr.Dataset) -> dict[str, Any]:
         "measure": np.tile(trial.variables["measure"].values[given].astype(object), rows),
         "value": value.ravel() + 0.0,
         "unit": np.tile(trial.variables["measure_unit"].values[given].astype(object), rows),
+        **{name: limit.ravel() + 0.0 for name, limit in limits.items()},
+    }
+
+
+def _contributions_of(trial: xr.Dataset) -> dict[str, Any]:
+    accounts, sources = (trial.variables[n].values.astype(object) for n in ("account", "source"))
+    value = trial.variables["contribution"].values
+    given = ~np.isnan(value).all(axis=(0, 2))
+    kept = np.array([[str(s) in sources_of(str(a)) for s in sources] for a in accounts]) & given[:, None]
+    account, source = np.nonzero(kept)
+    value = value[:, account, source]
+    rows, columns = value.shape
+    limits = {
+        name: trial.variables[f"contribution_{name}"].values[:, account, source]
+        if f"contribution_{name}" in trial
+        else np.full_like(value, np.nan)
+        for name in ("lower", "upper")
+    }
+    return {
+        **_repeated(trial, ("participant", "session", "trial"), value.size),
+        "side": np.repeat(trial.variables["repetition_side"].values.astype(object), columns),
+        "bout": np.repeat(trial.variables["repetition_bout"].values, columns),
+        "repetition": np.repeat(trial.variables["repetition_number"].values, columns),
+        "measure": np.tile(accounts[account], rows),
+        "source": np.tile(sources[source], rows),
+        "value": value.ravel() + 0.0,
+        "unit": np.tile(trial.variables["account_unit"].values.astype(object)[account], rows),
         **{name: limit.ravel() + 0.0 for name, limit in limits.items()},
     }
 
