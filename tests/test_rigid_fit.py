@@ -5,7 +5,9 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from condyle.mechanics import rigid_fit as module
 from condyle.mechanics.rigid_fit import is_collinear, rigid_fit, second_spread
+from condyle.mechanics.rotations import nearest_rotation
 from tests.conftest import open_c3d
 
 RNG = np.random.default_rng(6)
@@ -48,6 +50,15 @@ def test_exact_points_give_back_their_pose():
     np.testing.assert_allclose(fit.translation, SHIFT, rtol=0, atol=1e-10)
     np.testing.assert_allclose(fit.rms, 0.0, atol=1e-10)
     assert (fit.n_points == 6).all()
+
+
+def test_an_ordinary_cluster_needs_no_decomposition_per_frame(monkeypatch):
+    """Newton's iteration alone: it is what makes a trial take milliseconds."""
+    asked = []
+    monkeypatch.setattr(module, "nearest_rotation", lambda m: asked.append(len(m)) or nearest_rotation(m))
+    for model in (CLUSTER, CLUSTER[:4] * [1, 1, 0], CLUSTER[:3]):
+        rigid_fit(model, moved(model, 1.0))
+    assert asked == []
 
 
 def test_weights_vs_scipy_align_vectors():

@@ -95,3 +95,5 @@ def test_mean_rotation_over_any_leading_dimension():
     block = ro.rotation_x(RNG.normal(0.3, 0.1, (4, 7)))
     np.testing.assert_allclose(ro.mean_rotation(block, axis=1), [ro.mean_rotation(row) for row in block], **CLOSE)
     np.testing.assert_allclose(ro.mean_rotation(block, axis=-1), ro.mean_rotation(block, axis=1), **CLOSE)
+    deep = ro.rotation_x(RNG.normal(0.3, 0.1, (4, 7, 2)))
+    np.testing.assert_allclose(ro.mean_rotation(deep, axis=-2), ro.mean_rotation(deep, axis=1), **CLOSE)

@@ -59,14 +59,13 @@ def rotation_about(axis: FloatArray, angle: ArrayLike) -> FloatArray:
     source    : Rodrigues' formula, R = cos I + sin [u] + (1 - cos) u u^T
     """
     u = unit(np.asarray(axis, dtype=np.float64))
-    cos, sin = np.cos(angle), np.sin(angle)
+    sin, cos = _sin_cos(angle)
     x, y, z = u[..., 0], u[..., 1], u[..., 2]
     outer = (1.0 - cos)[..., None, None] * u[..., :, None] * u[..., None, :]
-    zero = np.zeros(np.broadcast_shapes(x.shape, np.shape(angle)))
     return outer + _matrix(
-        (cos + zero, -sin * z, sin * y),
-        (sin * z, cos + zero, -sin * x),
-        (-sin * y, sin * x, cos + zero),
+        (cos, -sin * z, sin * y),
+        (sin * z, cos, -sin * x),
+        (-sin * y, sin * x, cos),
     )
 
 
@@ -85,7 +84,7 @@ def zxy_matrix(a: ArrayLike, b: ArrayLike, c: ArrayLike) -> FloatArray:
     return _matrix(
         (ca * cc - sa * sb * sc, -sa * cb, ca * sc + sa * sb * cc),
         (sa * cc + ca * sb * sc, ca * cb, sa * sc - ca * sb * cc),
-        (-cb * sc, sb + 0.0 * (sa + sc), cb * cc),
+        (-cb * sc, sb, cb * cc),
     )
 
 
@@ -103,7 +102,7 @@ def yxz_matrix(a: ArrayLike, b: ArrayLike, c: ArrayLike) -> FloatArray:
     (sa, ca), (sb, cb), (sc, cc) = _sin_cos(a), _sin_cos(b), _sin_cos(c)
     return _matrix(
         (ca * cc + sa * sb * sc, sa * sb * cc - ca * sc, sa * cb),
-        (cb * sc, cb * cc, -sb + 0.0 * (sa + sc)),
+        (cb * sc, cb * cc, -sb),
         (ca * sb * sc - sa * cc, sa * sc + ca * sb * cc, ca * cb),
     )
 
@@ -142,28 +141,27 @@ def mean_rotation(rotation: FloatArray, axis: int = 0) -> FloatArray:
     rotation = np.asarray(rotation, dtype=np.float64)
     along = axis if axis >= 0 else axis - 2
     seen = np.isfinite(rotation).all(axis=(-2, -1), keepdims=True)
-    count = seen.sum(axis=along)
-    total = np.where(seen, rotation, 0.0).sum(axis=along)
-    return nearest_rotation(np.where(count > 0, total / np.maximum(count, 1), np.nan))
+    total = np.where(seen, rotation, 0.0).sum(axis=along)  # the nearest rotation does not depend on the size
+    return nearest_rotation(np.where(np.any(seen, axis=along), total, np.nan))
 
 
 def _elementary(angle: ArrayLike, axis: int) -> FloatArray:
-    angle = np.asarray(angle, dtype=np.float64)
-    cos, sin = np.cos(angle), np.sin(angle)
-    i, j = (axis + 1) % 3, (axis + 2) % 3
-    matrix = np.zeros((*angle.shape, 3, 3)) + 0.0 * angle[..., None, None]  # a NaN reaches every element
-    matrix[..., axis, axis] += 1.0
-    matrix[..., i, i], matrix[..., j, j] = cos, cos
-    matrix[..., j, i], matrix[..., i, j] = sin, -sin
-    return matrix
+    sin, cos = _sin_cos(angle)
+    one, zero = np.ones(()), np.zeros(())
+    if axis == 0:
+        return _matrix((one, zero, zero), (zero, cos, -sin), (zero, sin, cos))
+    if axis == 1:
+        return _matrix((cos, zero, sin), (zero, one, zero), (-sin, zero, cos))
+    return _matrix((cos, -sin, zero), (sin, cos, zero), (zero, zero, one))
 
 
 def _sin_cos(angle: ArrayLike) -> tuple[FloatArray, FloatArray]:
     angle = np.asarray(angle, dtype=np.float64)
-    return np.sin(angle), np.cos(angle)
+    return np.asarray(np.sin(angle)), np.asarray(np.cos(angle))
 
 
 def _matrix(*rows: tuple[FloatArray, FloatArray, FloatArray]) -> FloatArray:
+    """Three rows of broadcasting entries; one NaN makes the whole matrix NaN."""
     shape = np.broadcast_shapes(*(np.shape(entry) for row in rows for entry in row))
     matrix = np.empty((*shape, 3, 3))
     for i, row in enumerate(rows):

@@ -71,7 +71,7 @@ def shank_frame(
     ankle     : (..., 3) [mm] ankle centre
     knee      : (..., 3) [mm] knee centre
     lateral   : (..., 3) [mm] lateral malleolus; with kind epicondyles the lateral epicondyle
-    medial    : (..., 3) [mm] its medial partner; None takes the joint centre beside it
+    medial    : (..., 3) [mm] its medial partner; None takes the ankle centre, which lies in the same plane
     side      : () [word] left or right
     kind      : () [word] malleoli, epicondyles (no tibial torsion), or isb: right is the malleolar line itself
     returns   : (..., 3, 3) [1] and (..., 3) [mm] axes as columns; origin the ankle centre
@@ -81,8 +81,7 @@ def shank_frame(
     """
     if kind not in ("malleoli", "epicondyles", "isb"):
         raise ValueError(f"kind is {kind!r}; it must be 'malleoli', 'epicondyles' or 'isb'")
-    inner = medial if medial is not None else knee if kind == "epicondyles" else ankle
-    across = _to_the_right(lateral - inner, side)
+    across = _to_the_right(lateral - (ankle if medial is None else medial), side)
     if kind != "isb":
         return _along(knee - ankle, across), ankle
     right = unit(across)
