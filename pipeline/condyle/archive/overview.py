@@ -12,6 +12,7 @@ import numpy as np
 import pyarrow as pa
 
 from condyle.archive.distribution import Distribution
+from condyle.archive.found import in_order
 from condyle.archive.record import Record
 from condyle.archive.reference import Reference, reference_of
 from condyle.files.atomic import write_text
@@ -20,6 +21,11 @@ _WORST = 100
 _LISTED = 2000  # a page with more links than this opens slowly; sessions.csv has them all
 _BARS = 24
 _WIDTH, _HEIGHT = 240, 34
+_SHOWN_FIRST = (  # what a lab looks at first: how deep, how far in, and by which angles
+    *("depth", "knee_flexion_max", "fppa_change", "fppa_at_60_knee_flexion", "knee_travel", "knee_path_angle_descent"),
+    *("hip_adduction_max", "hip_internal_rotation_max", "pelvis_rotation_change", "pelvis_obliquity_change"),
+    *("trunk_lean_max", "trunk_flexion_max"),
+)
 STATUSES = ("done", "rejected", "failed")
 VERDICTS = ("pass", "review", "reject")
 
@@ -115,9 +121,9 @@ class Overview:
             "verdicts": [(verdict, self.verdicts[verdict]) for verdict in VERDICTS],
             "checks": self.checks.most_common(20),
             "causes": self.causes.most_common(),
-            "compared": [row for row in rows if row["reference"]],
-            "others": [row for row in rows if not row["reference"]],
-            "worst": [(item, self._link(item.folder)) for item in sorted(self.worst, reverse=True)],
+            "compared": [row for row in rows if row["first"]],
+            "others": [row for row in rows if not row["first"]],
+            "worst": [(item, self._link(item.folder)) for item in sorted(self.worst, key=_worst_first)],
             "unfinished": [(record, self._link(record.folder)) for record in self.unfinished],
             "finished": [(*entry, self._link(entry[0])) for entry in self.finished],
             "listed": _LISTED,
@@ -133,6 +139,10 @@ class Overview:
         return ""
 
 
+def _worst_first(item: WorstFile) -> tuple[Any, ...]:
+    return -item.rejects, -item.reviews, in_order(item.folder), item.trial
+
+
 def _row(task: str, measure: str, distribution: Distribution) -> dict[str, Any]:
     low, median, high = distribution.percentiles(5, 50, 95)
     references = reference_of(task, measure)
@@ -144,6 +154,7 @@ def _row(task: str, measure: str, distribution: Distribution) -> dict[str, Any]:
         return round(_WIDTH * (value - left) / (right - left), 1)
 
     return {
+        "first": bool(references) or measure in _SHOWN_FIRST,
         "task": task,
         "measure": measure,
         "unit": distribution.unit,

@@ -104,8 +104,15 @@ def _worked(job: Job) -> Outcome:
         record = replace(record, reason=_sentence(words, job))
     record = replace(record, seconds=round(perf_counter() - started, 3))
     if record.status == "failed":
-        record = replace(record, tables={}, verdicts={})
+        return _failed(out, record)
+    write_record(out, record)
+    return Outcome(record)
+
+
+def _failed(out: Path, record: Record) -> Outcome:
     out.mkdir(parents=True, exist_ok=True)
+    _clear(out)  # half of a session's results would look like all of them
+    record = replace(record, status="failed", tables={}, verdicts={})
     write_record(out, record)
     return Outcome(record)
 
@@ -122,11 +129,7 @@ def given_up(job: Job, reason: str, seconds: float) -> Outcome:
     """The outcome of a job whose workers died; what the dead worker noted before it began is kept in the record."""
     out = Path(job.out)
     before = read_record(out) or Record(job.folder, "", "failed")
-    record = replace(before, folder=job.folder, status="failed", reason=reason, seconds=round(seconds, 3))
-    record = replace(record, tables={}, verdicts={})
-    out.mkdir(parents=True, exist_ok=True)
-    write_record(out, record)
-    return Outcome(record)
+    return _failed(out, replace(before, folder=job.folder, reason=reason, seconds=round(seconds, 3)))
 
 
 def _trusted(job: Job, out: Path, made_from: str) -> Record | None:

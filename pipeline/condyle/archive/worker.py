@@ -30,7 +30,9 @@ def main() -> None:
     answers.write("ready\n")
     answers.flush()
     for line in _lines():
-        outcome = work(Job(**json.loads(line)))
+        job = Job(**json.loads(line))
+        os.chdir(job.root)  # errors name files from here, wherever the archive was started
+        outcome = work(job)
         answers.write(outcome.as_json() + "\n")
         answers.flush()
 
