@@ -340,6 +340,36 @@ def test_with_noise_and_soft_tissue_within_stated_bounds() -> None:
         assert found[name] == pytest.approx(clean[name], abs=bound), name
 
 
+@pytest.mark.parametrize(
+    ("setting", "value", "count"),
+    [
+        ("still_deg_per_s", 20.0, 2),
+        ("least_flexion_deg", 90.0, 0),
+        ("least_drop_mm", 400.0, 0),
+        ("pause_percent", 60.0, 2),
+        ("longest_gap_s", 0.1, 1),
+    ],
+)
+def test_every_setting_of_the_repetitions_has_its_effect(setting: str, value: float, count: int) -> None:
+    timing = Timing(repetitions=2, pause_on_the_way_s=0.8) if setting == "pause_percent" else TWO
+    simulated, whole = done("hip_in", "right", timing=timing)
+    if setting == "longest_gap_s":
+        _, bottom, _ = frames(whole)[1]
+        simulated = replace(simulated, points=simulated.points.copy())
+        hidden = [k for k, n in enumerate(simulated.markers) if n.startswith("shank") and n.endswith("_r")]
+        simulated.points[bottom - 10 : bottom + 11, hidden] = np.nan
+    usual, _ = processed(PERSON, simulated)
+    changed, _ = processed(PERSON, simulated, {"repetitions": {setting: value}})
+    assert changed.sizes["repetition"] == count
+    assert frames(changed).tolist() != frames(usual).tolist()
+
+
+def test_reversals_are_counted_above_the_setting() -> None:
+    simulated, usual = done("wavering", "left")
+    coarse, _ = processed(PERSON, simulated, {"measures": {"reversal_mm": 60.0}})
+    assert values(coarse, 0)["knee_reversals"] < values(usual, 0)["knee_reversals"]
+
+
 def test_every_name_of_the_contract_is_there() -> None:
     angle = (
         "at_start",
