@@ -163,7 +163,7 @@ class C3DFile:
         if self.storage == "integer":
             columns[..., :3] = np.round(columns[..., :3] / self.scale)
             columns[..., 3] = np.where(columns[..., 3] < 0, -1, columns[..., 3])
-        rows = columns.reshape(frames, -1)
+        rows = columns.reshape(frames, 4 * points)
         if self.analogue is not None:
             rows = np.concatenate([rows, self.analogue.reshape(frames, -1)], axis=1)
         return (real_bytes if self.storage == "real" else word_bytes)(rows, self.processor)

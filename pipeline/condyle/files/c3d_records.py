@@ -47,6 +47,8 @@ class Records:
             return None
         raw_name = section[at + 2 : body]
         name = raw_name.decode("ascii", "replace").strip(" \x00").upper()
+        if raw_name != raw_name.upper():
+            self.unsafe.append(f"{_shown(name)} is written in lower case")
         if not name.isprintable() or not raw_name.isascii() or not name:
             self.oddities.append("a parameter record has a name that is not text")
         (pointer,) = words(section[body : body + 2], self.processor)

@@ -12,6 +12,7 @@ from dataclasses import replace
 from itertools import product
 
 from condyle.errors import DataError
+from condyle.files.c3d_filler import count_by_size, only_filler, tail
 from condyle.files.c3d_layout import Layout
 from condyle.files.c3d_rates import settle_rate, settle_scale
 from condyle.files.c3d_structure import Structure
@@ -30,6 +31,13 @@ def settle(structure: Structure, *, accept_truncated: bool = False) -> Layout:
         Finding("parameter section", "file", None, None, "", "review", f"{text}; {ADVICE}")
         for text in dict.fromkeys(structure.oddities)
     ]
+    if not any(said.points.values()):
+        raise DataError(
+            f"{structure.path}: holds no points, at most analogue channels; nothing can be computed from it"
+        )
+    if not any(frames > 0 for frames in said.frames.values()):
+        raise DataError(f"{structure.path}: holds no frames; record or export it again")
+    findings += _absent(structure)
     candidates = list(_candidates(structure, said))
     if not candidates:
         raise _unsettled(structure, said)
@@ -37,21 +45,38 @@ def settle(structure: Structure, *, accept_truncated: bool = False) -> Layout:
         layout = _agreed(candidates[0], said, accept_truncated=accept_truncated)
     else:
         layout = _settled_by_size(candidates, structure, said, accept_truncated=accept_truncated)
-    findings += contradictions(layout, said)
-    if layout.points == 0:
-        raise DataError(
-            f"{structure.path}: holds no points, only {layout.channels} analogue channels or none; there is nothing "
-            "to compute from"
-        )
-    if layout.frames <= 0:
-        raise DataError(f"{structure.path}: holds no frames; record or export it again")
+    if layout.frames >= SATURATED and layout.left >= layout.frame_bytes > 0:
+        layout = count_by_size(layout)  # a word was full, and there is more
+    findings += [*contradictions(layout, said), *_analogue_rate(structure, layout, said)]
+    if layout.points <= 0 or layout.frames <= 0:
+        raise DataError(f"{structure.path}: by its size it holds {layout.points} points in {layout.frames} frames")
     rate, about_rate = settle_rate(structure, layout.channels, layout.samples_per_frame)
     scale, about_scale = settle_scale(structure, real=layout.real)
     first, about_first = _first_frame(structure, layout)
     findings += [*about_rate, *about_scale, *about_first, *_frame_findings(layout)]
     used_as_real = any(r.kind == REAL for name in ("USED", "FRAMES") for r in structure.all("POINT", name))
     plain = not (findings or structure.unsafe or used_as_real) and layout.frames < SATURATED
+    plain = plain and layout.processor != "mips"  # the c3d package is strict about what stands beside the coordinates
     return replace(layout, rate_hz=rate, scale=scale, first_frame=first, plain=plain, findings=tuple(findings))
+
+
+def _absent(structure: Structure) -> Iterator[Finding]:
+    """Parameters that every file should have."""
+    wanted = [("POINT", name) for name in ("USED", "FRAMES", "SCALE", "RATE", "DATA_START")]
+    if structure.header.analogue_per_frame or any(structure.numbers("ANALOG", "USED")):
+        wanted += [("ANALOG", "USED"), ("ANALOG", "RATE")]
+    absent = [f"{group}:{name}" for group, name in wanted if not structure.numbers(group, name)]
+    if absent:
+        text = f"no {', no '.join(absent)}; what the header says was confirmed by the size or another parameter"
+        yield Finding("parameter section", "file", None, None, "", "review", text)
+
+
+def _analogue_rate(structure: Structure, layout: Layout, said: Witnesses) -> Iterator[Finding]:
+    """An analogue rate that is no multiple of the frame rate tells no samples per frame, and is reported."""
+    rate = structure.numbers("ANALOG", "RATE")
+    if layout.channels and rate and rate[0] > 0 and len(said.per_frame) < 2:
+        text = f"it is no multiple of the frame rate; {layout.samples_per_frame} samples per frame are in the file"
+        yield Finding("analogue rate", "file", rate[0], None, "Hz", "review", text)
 
 
 def _refuse_bare(structure: Structure) -> None:
@@ -102,8 +127,6 @@ def _candidates(structure: Structure, said: Witnesses) -> Iterator[Layout]:
 
 def _agreed(layout: Layout, said: Witnesses, *, accept_truncated: bool) -> Layout:
     """No contradiction: only a file too short, or a count that stands for 'more than a word can hold'."""
-    if layout.frames >= SATURATED and layout.left > BLOCK:
-        return _count_by_size(layout)
     if layout.left >= 0:
         return layout
     holds = max(layout.size - layout.data_start, 0) // max(layout.frame_bytes, 1)
@@ -120,12 +143,12 @@ def _settled_by_size(
 ) -> Layout:
     """The layout that fills the file; among several, the one that most witnesses speak for."""
     fitting = [c for c in candidates if 0 <= c.left <= BLOCK]
-    fitting = [c for c in fitting if not _only_filler(c)] if len(fitting) > 1 else fitting
+    fitting = [c for c in fitting if not only_filler(c)] if len(fitting) > 1 else fitting
     if not fitting:
-        fitting = [c for c in candidates if BLOCK < c.left <= _MOST_FILLER and not any(_tail(c, c.left))]
+        fitting = [c for c in candidates if BLOCK < c.left <= _MOST_FILLER and not any(tail(c, c.left))]
     if not fitting and all(f >= SATURATED or f <= 0 for name, f in said.frames.items() if name != "the header"):
         counted = {
-            replace(_count_by_size(c), declared_frames=0) for c in candidates if c.frame_bytes and c.left >= BLOCK
+            replace(count_by_size(c), declared_frames=0) for c in candidates if c.frame_bytes and c.left >= BLOCK
         }
         fitting = list(counted) if len({c.frame_bytes for c in counted}) == 1 else []
     if not fitting:
@@ -163,34 +186,6 @@ def _votes(layout: Layout, said: Witnesses) -> int:
     )
     agreeing = sum(value == taken for values, taken in pairs for value in values.values())
     return agreeing + (layout.analogue_per_frame == said.analogue)
-
-
-def _tail(layout: Layout, length: int) -> bytes:
-    """The last bytes of the file."""
-    with layout.path.open("rb") as file:
-        file.seek(layout.size - length)
-        return file.read(length)
-
-
-def _only_filler(layout: Layout) -> bool:
-    """Whether the last frame holds zeros only or the bytes behind it hold something: then it is not the last."""
-    tail = _tail(layout, layout.left + layout.frame_bytes)
-    return not any(tail[: layout.frame_bytes]) or any(tail[layout.frame_bytes :])
-
-
-def _count_by_size(layout: Layout) -> Layout:
-    """As many frames as the file holds, less those in the last block that are zeros only: filler."""
-    frames = (layout.size - layout.data_start) // layout.frame_bytes
-    tail = _tail(
-        layout,
-        layout.size - layout.data_start - (frames - min(frames, BLOCK // layout.frame_bytes + 1)) * layout.frame_bytes,
-    )
-    for _ in range(BLOCK // layout.frame_bytes + 1):
-        at = len(tail) - (layout.size - layout.data_start - (frames - 1) * layout.frame_bytes)
-        if at < 0 or any(tail[at : at + layout.frame_bytes]):
-            break
-        frames -= 1
-    return replace(layout, frames=frames)
 
 
 def _unsettled(structure: Structure, said: Witnesses) -> DataError:

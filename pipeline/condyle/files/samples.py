@@ -17,6 +17,7 @@ LEAP_BEND_MM, LEAP_OVER_MOTION = (
     10.0,
     3.0,
 )  # and off the path by so much, and so many times more than the path bends beside it
+ECHO = 0.75  # beside a leap the path is bent half as much: that is no leap of the neighbour's own
 FROZEN_S = 0.25
 NOISE_M_PER_S = 15.0  # median speed over all markers; a sprinter's foot in swing has some 20 m/s for a moment
 _LISTED = 5
@@ -55,6 +56,13 @@ def mark_missing(
     points[negative | wild | far | zero] = np.nan
     counts = [int(np.count_nonzero(mask[:, is_marker])) for mask in (negative, zero, wild, far)]
     return points, SampleCounts(points.shape[0] * int(is_marker.sum()), *counts)
+
+
+def mark_far(points: FloatArray, position: BoolArray) -> BoolArray:
+    """Which samples (frames, points) of positions in mm lie over 100 m away; they become NaN, in place."""
+    far: BoolArray = (np.abs(points) >= FARTHEST).any(axis=-1) & position
+    points[far] = np.nan
+    return far
 
 
 def count_findings(counts: SampleCounts) -> list[Finding]:
@@ -121,7 +129,11 @@ def leaps(points: FloatArray) -> FloatArray:
     around = np.array([_bend(points, frame + by, marker, alone=nowhere) for by in (-3, -2, 2, 3)])
     around[:, np.isnan(around).all(axis=0)] = 0.0
     found = (bend > LEAP_BEND_MM) & (bend > LEAP_OVER_MOTION * np.nanmedian(around, axis=0))
-    leap[frame[found], marker[found]] = nearest[frame[found], marker[found]]
+    frame, marker, bend = frame[found], marker[found], bend[found]
+    bent = np.zeros((count + 2, markers))
+    bent[frame + 1, marker] = bend
+    own = bend > ECHO * np.fmax(bent[frame, marker], bent[frame + 2, marker])
+    leap[frame[own], marker[own]] = nearest[frame[own], marker[own]]
     return leap
 
 

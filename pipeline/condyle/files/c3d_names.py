@@ -1,0 +1,35 @@
+"""What do the parameters of a C3D file say beside the coordinates: labels, kinds, events, plates, participants?"""
+
+from condyle.files.c3d_events import read_events
+from condyle.files.c3d_layout import Layout
+from condyle.files.c3d_structure import Structure
+from condyle.files.label_text import clean, is_unlabelled, point_labels, prefixes
+from condyle.files.point_kinds import point_kinds
+from condyle.findings import Finding
+
+
+class Names:
+    """Read in one go, while the reading process is busy with the coordinates."""
+
+    def __init__(self, structure: Structure, layout: Layout) -> None:
+        self.labels, odd = point_labels(structure, layout.points)
+        self.kinds = point_kinds(structure, self.labels)
+        self.prefixes = prefixes(self.labels)
+        self.events, self.findings = read_events(structure, layout)
+        self.findings = [Finding("labels", "file", None, None, "", "review", text) for text in odd] + self.findings
+        self.analogue = tuple(clean(raw)[0] for raw in structure.texts("ANALOG", "LABELS")[: layout.channels])
+        units = structure.texts("POINT", "UNITS")
+        self.unit = clean(units[0])[0] if units else None
+        self.plates = int((structure.numbers("FORCE_PLATFORM", "USED") or (0.0,))[0])
+        self.subjects = len([t for t in structure.texts("SUBJECTS", "NAMES") if t.strip(b"\x00 ")])
+        if all(is_unlabelled(label) for label in self.labels):
+            text = "no point has a label, so no marker can be told; label them in the recording software"
+            self.findings.append(Finding("labels", "file", 0.0, 1.0, "labels", "reject", text))
+        if len(self.prefixes) > 1 or self.subjects > 1:
+            text = (
+                "there is more than one participant in the file; the marker set's prefix says whose markers are wanted"
+            )
+            number = float(max(len(self.prefixes), self.subjects))
+            self.findings.append(
+                Finding("participants in one file", "file", number, 1.0, "participants", "review", text)
+            )
