@@ -1,0 +1,122 @@
+"""Sample sessions as folders: whole, and byte for byte the same with the same seed."""
+
+import hashlib
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import ezc3d
+import numpy as np
+import pytest
+import yaml
+
+from condyle.errors import UsageError
+from condyle.sample import (
+    NO_ERRORS,
+    Options,
+    Style,
+    build_person,
+    cohort,
+    drawn_session,
+    simulate_session,
+    write_sample,
+    write_session,
+)
+from condyle.sample.accounts import LIMITS, account_of
+from condyle.sample.timing import Timing
+from condyle.sample.truth import ANGLES
+
+SHORT = Options.ideal(timing=Timing(repetitions=1, before_s=0.6, after_s=0.2, tempo_spread=0.0))
+
+
+def digests(folder: Path) -> dict[str, str]:
+    return {
+        str(p.relative_to(folder)): hashlib.sha256(p.read_bytes()).hexdigest()
+        for p in sorted(folder.rglob("*"))
+        if p.is_file()
+    }
+
+
+def test_session_folder_is_whole(tmp_path: Path) -> None:
+    session = simulate_session(build_person(), {"squat_right": [("right", "hip_in")]}, SHORT)
+    place = write_session(tmp_path / "MR01" / "2026-11-03", session)
+    names = {"session.yaml", "static.c3d", "squat_right.c3d", "truth.json", "truth_static.npz", "truth_squat_right.npz"}
+    assert {p.name for p in place.iterdir()} == names
+    written = yaml.safe_load((place / "session.yaml").read_text(encoding="utf-8"))
+    assert written["participant"]["id"] == "MR01"
+    assert [t["side"] for t in written["trials"]] == ["right"]
+    truth = json.loads((place / "truth.json").read_text(encoding="utf-8"))
+    squat = truth["trials"][0]["bouts"][0]["repetitions"][0]
+    with np.load(place / "truth_squat_right.npz") as arrays:
+        assert arrays["joint_angle"].tolist() == list(ANGLES)
+        bottom = arrays["angle"][squat["bottom_frame"], arrays["side"].tolist().index("right")]
+        knee = arrays["centre"][:, arrays["joint"].tolist().index("knee_r")]
+        assert len(arrays["time"]) == ezc3d.c3d(str(place / "squat_right.c3d"))["header"]["points"]["last_frame"] + 1
+    told = squat["true_forward"]
+    np.testing.assert_allclose(bottom, [told["angle_at_bottom"][name] for name in ANGLES], atol=1e-4)
+    travel = -(knee[squat["bottom_frame"], 2] - knee[squat["start_frame"], 2])
+    assert told["knee"]["travel"] == pytest.approx(travel, abs=1e-3)
+    change = told["angle_at_bottom"]["fppa"] - told["angle_at_start"]["fppa"]
+    assert sum(told["contributions"]["fppa"].values()) == pytest.approx(change, abs=1e-5)
+    assert told["cause"]["fppa"] == "at_the_hip"
+
+
+def test_declared_side_may_be_wrong(tmp_path: Path) -> None:
+    session = simulate_session(build_person(), {"squat": [("left", "controlled")]}, SHORT)
+    place = write_session(tmp_path, session, declared_sides={"squat": "right"})
+    assert yaml.safe_load((place / "session.yaml").read_text(encoding="utf-8"))["trials"][0]["side"] == "right"
+    assert json.loads((place / "truth.json").read_text(encoding="utf-8"))["trials"][0]["bouts"][0]["side"] == "left"
+
+
+def test_same_seed_same_bytes_whatever_the_number_of_participants(tmp_path: Path) -> None:
+    first = write_sample(tmp_path / "a", participants=1, seed=4)
+    write_sample(tmp_path / "b", participants=2, seed=4)
+    write_sample(tmp_path / "c", participants=1, seed=5)
+    assert [str(p.relative_to(tmp_path / "a")) for p in first] == ["MR01/2026-11-03"]
+    a, b, c = (digests(tmp_path / name) for name in "abc")
+    assert a.items() <= b.items()
+    assert a.keys() == c.keys()
+    assert all(a[name] != c[name] for name in a if name.endswith(".c3d"))
+    plate = ezc3d.c3d(str(first[0] / "squat_right.c3d"), extract_forceplat_data=True)["data"]["platform"]
+    assert np.isfinite(plate[0]["center_of_pressure"]).all()
+
+
+@pytest.mark.parametrize(("participants", "seed"), [(0, 1), (-3, 1), (2, -1)])
+def test_impossible_sample_is_refused_before_anything_is_written(tmp_path: Path, participants: int, seed: int) -> None:
+    with pytest.raises(UsageError, match="--"):
+        write_sample(tmp_path / "none", participants=participants, seed=seed)
+    assert not (tmp_path / "none").exists()
+
+
+def test_cohort_varies_and_its_truth_is_finite() -> None:
+    sessions = list(cohort(6, 11, errors=NO_ERRORS))
+    assert len({s.person.thigh_mm for s in sessions}) == 6
+    assert len({t.bouts[0].movement.name for s in sessions for t in s.trials}) >= 4
+    bent = []
+    for session in sessions:
+        for trial in session.trials:
+            told = account_of(trial, session.static, 0)
+            assert len(told["repetitions"]) == 5
+            for squat in told["repetitions"]:
+                bent.append(squat["true_forward"]["angle_at_bottom"]["knee_flexion"])
+                assert set(squat["true_forward"]["cause"]) == set(LIMITS)
+                assert np.isfinite(list(squat["true_forward"]["contributions"]["fppa"].values())).all()
+            assert np.isfinite(trial.points).all()
+    assert max(bent) - min(bent) > 10.0
+
+
+def test_a_participant_can_be_drawn_alone() -> None:
+    alone = drawn_session(3, 8, style=Style(), errors=NO_ERRORS)
+    among = list(cohort(3, 8, errors=NO_ERRORS))[2]
+    np.testing.assert_array_equal(alone.trials[0].points, among.trials[0].points)
+
+
+def test_errors_do_not_change_the_bones() -> None:
+    """The same seed with and without errors is the same person doing the same: one can look at what the errors do."""
+    with_errors, without = (
+        simulate_session(build_person(), options=replace(SHORT, seed=6, errors=errors, sway_deg=0.1))
+        for errors in (Options().errors, NO_ERRORS)
+    )
+    for one, other in zip(with_errors.trials, without.trials, strict=True):
+        np.testing.assert_array_equal(one.marker_truth, other.marker_truth)
+        assert np.nanmax(np.abs(one.points - other.points)) > 1.0
