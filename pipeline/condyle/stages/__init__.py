@@ -12,6 +12,7 @@ from condyle.stages.measures import MeasuresSettings, measures_trial
 from condyle.stages.pose import PoseSettings, pose_trial
 from condyle.stages.repetitions import REPETITIONS, RepetitionsSettings, repetitions_trial
 from condyle.stages.stage import Stage
+from condyle.stages.uncertainty import UNCERTAINTY, UncertaintySettings, uncertainty_trial
 from condyle.vocabulary import CALIBRATION
 
 _POSED = frozenset({"pose", "origin", "joint_centre", "heading_deg"})
@@ -61,5 +62,10 @@ STAGES: tuple[Stage[Any], ...] = (
         "contributions", contributions_trial, ContributionsSettings, on="movement",
         needs=REPETITIONS | {"measure_value"}, gives=CONTRIBUTIONS,
         words="which part moved the knee, and what was seen beside it",
+    ),
+    Stage(
+        "uncertainty", uncertainty_trial, UncertaintySettings, on="movement",
+        needs=CONTRIBUTIONS | {"static_point", "fit_rms"}, gives=UNCERTAINTY,
+        words="95 % limits by Monte Carlo, and the cause the draws can name",
     ),
 )  # fmt: skip

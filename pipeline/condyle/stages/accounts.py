@@ -1,5 +1,6 @@
 """The accounts of every repetition: what each part contributes, from the start, from standing, and from below."""
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -136,8 +137,8 @@ def leg_vectors(trial: xr.Dataset, tail: str) -> tuple[FloatArray, FloatArray]:
     return at("thigh", "knee") - at("thigh", "hip"), at("shank", "ankle") - at("shank", "knee")
 
 
-def above_table(divisions: tuple[Division, Division]) -> FloatArray:
-    """(..., 6, source above) in the units of the tables: three measures from the start, three from standing."""
+def above_table(divisions: Sequence[Division]) -> FloatArray:
+    """(..., 3 measures of each division, source above) in the units of the tables."""
     stacked = [np.concatenate([d.sagittal[:, None], d.parts, d.remainder[:, None]], axis=1) for d in divisions]
     scale = np.expand_dims(_TO_UNIT, tuple(range(1, stacked[0].ndim)))
     return np.moveaxis(np.concatenate([s * scale for s in stacked]), (0, 1), (-2, -1))

@@ -58,24 +58,26 @@ def verdict_limits(limits: Limits, measure: str) -> VerdictLimits:
     )
 
 
-def headings_to_try(trial: xr.Dataset, limits: Limits) -> FloatArray:
-    """(heading, bout) [rad] turns from the heading in use, the first 0; others only where the two ways differ too much.
+def headings_to_try(trial: xr.Dataset, limits: Limits) -> dict[str, FloatArray]:
+    """Way of telling straight ahead -> turn (bout,) [rad] from the heading in use; others only where they differ.
 
-    A bout in which they agree repeats 0, so that every bout has as many.
+    The first is the heading in use itself; a bout in which the ways agree has a turn of 0 in all of them.
     """
     apart = np.abs(trial["pelvis_over_foot"].values) > limits["heading_apart_deg"].value
     starts = np.searchsorted(trial["time"].values, trial["bout_start_s"].values)
     own = trial["heading_deg"].values[np.minimum(starts, trial.sizes["time"] - 1)]
-    turns = [np.zeros(len(own))]
-    for way in ("heading_at_start", "heading_by_foot"):
-        turn = (trial[way].values - own + 180.0) % 360.0 - 180.0
+    turns = {"chosen": np.zeros(len(own))}
+    for way in ("at_start", "by_foot"):
+        turn = (trial[f"heading_{way}"].values - own + 180.0) % 360.0 - 180.0
         turn = np.where(apart & np.isfinite(turn), turn, 0.0)
         if np.abs(turn).max(initial=0.0) > 1e-6:
-            turns.append(np.deg2rad(turn))
-    return np.stack(turns)
+            turns[way] = np.deg2rad(turn)
+    return turns
 
 
-def bottom_tables(trial: xr.Dataset, legs: dict[str, Leg], turns: FloatArray, least_shown: float) -> FloatArray:
+def bottom_tables(
+    trial: xr.Dataset, legs: dict[str, Leg], turns: dict[str, FloatArray], least_shown: float
+) -> FloatArray:
     """(heading, repetition, 6, source above): the accounts from above at the bottom, by every heading to try."""
     rows = repetition_rows(trial)
     out = np.full((len(turns), len(rows), 6, len(SOURCES_ABOVE)), np.nan)
@@ -84,7 +86,7 @@ def bottom_tables(trial: xr.Dataset, legs: dict[str, Leg], turns: FloatArray, le
         if not mine.size:
             continue
         bottom, start, bout = (np.array([getattr(rows[k], n) for k in mine]) for n in ("bottom", "start", "bout"))
-        for h, turn in enumerate(turns):
+        for h, turn in enumerate(turns.values()):
             by = -SIGN[side] * turn[bout]
             now, then = turned(leg.posture.at(bottom), by), turned(leg.posture.at(start), by)
             table = above_table(

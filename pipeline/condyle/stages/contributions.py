@@ -30,6 +30,7 @@ CONTRIBUTIONS = frozenset(
     {"contribution", "contribution_course"}
     | {f"repetition_{n}" for n in ("cause", "explains", "confidence", "from_below")}
 )
+_SETTINGS = "contributions_settings"
 _BELOW_COLUMNS = [SOURCES.index(n) for n in SOURCES_BELOW]
 
 
@@ -77,7 +78,12 @@ def contributions_trial(trial: xr.Dataset, settings: ContributionsSettings) -> t
         contribution=value + 0.0,
         contribution_course=courses,
     )
-    return with_causes(done, causes), []
+    return with_causes(done, causes).assign_attrs({_SETTINGS: settings.model_dump_json()}), []
+
+
+def contributions_settings_of(trial: xr.Dataset) -> ContributionsSettings:
+    """The settings with which this stage ran, for the stage that repeats its verdict with draws."""
+    return ContributionsSettings.model_validate_json(str(trial.attrs[_SETTINGS]))
 
 
 def below_table(value: FloatArray) -> FloatArray:
