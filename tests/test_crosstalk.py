@@ -42,6 +42,13 @@ def test_less_flexion_than_40_degrees_gives_no_angle():
     assert np.isfinite(crosstalk_angle(small, np.radians(30.0)))
 
 
+def test_missing_frames_do_not_change_the_range():
+    knee = joint_matrix(FLEXION, 0.0, 0.0, "knee", "right")
+    expected = np.ptp(FLEXION)
+    knee[[3, 100]] = np.nan
+    assert flexion_range(knee) == pytest.approx(expected)
+
+
 def test_still_or_missing_knees_give_no_angle():
     still = np.broadcast_to(np.eye(3), (20, 3, 3))
     assert np.isnan(crosstalk_angle(still, 0.0))

@@ -86,6 +86,23 @@ def test_no_movement_shows_nothing():
     assert np.isnan(functional_axis(*still).direction_in_parent).all()
 
 
+def test_movement_and_wobble_vs_numpy_singular_values():
+    for joint in (BALL, HINGE * Rotation.from_rotvec(RNG.normal(0, 0.02, (FRAMES, 3)))):
+        poses = movement(joint)
+        singular = np.linalg.svd(np.concatenate([poses[0], -poses[2]], axis=2).reshape(-1, 6), compute_uv=False)
+        assert functional_centre(*poses).movement == pytest.approx(singular[5] / np.sqrt(FRAMES))
+        assert functional_axis(*poses).wobble == pytest.approx(singular[5] / singular[4])
+
+
+def test_a_movement_of_two_degrees_is_too_small():
+    small = movement(Rotation.from_rotvec(0.05 * BALL.as_rotvec()))
+    assert np.isnan(functional_centre(*small).in_parent).all()
+    assert np.isfinite(functional_centre(*small, least_movement=1e-3).in_parent).all()
+    hinge = movement(Rotation.from_rotvec(0.03 * np.sin(PHASE)[:, None] * AXIS))
+    assert np.isnan(functional_axis(*hinge).direction_in_parent).all()
+    np.testing.assert_allclose(functional_axis(*hinge, least_movement=1e-3).direction_in_parent, AXIS, atol=1e-8)
+
+
 def test_missing_frames_are_left_out():
     poses = [part.copy() for part in movement(BALL)]
     poses[0][3, 1, 1], poses[3][10, 2] = np.nan, np.nan

@@ -115,6 +115,14 @@ def test_rebuilt_marker_of_a_rigid_cluster_is_exact():
     np.testing.assert_array_equal(marked, np.isnan(holed).any(axis=-1))
 
 
+def test_a_marker_that_is_never_seen_stands_where_the_model_has_it():
+    holed = SEEN.copy()
+    holed[:, 1] = np.nan
+    rebuilt, marked = rebuild_from_cluster(holed, CLUSTER)
+    np.testing.assert_allclose(rebuilt, SEEN, atol=1e-9)
+    assert marked[:, 1].all()
+
+
 def test_rebuilding_needs_three_others_and_keeps_to_its_limit():
     holed = SEEN.copy()
     holed[20:40, 0] = np.nan

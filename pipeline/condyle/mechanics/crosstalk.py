@@ -23,7 +23,7 @@ def flexion_range(thigh_from_shank: FloatArray) -> FloatArray:
     missing          : a frame with a NaN is left out
     source           : first angle of Grood & Suntay 1983, J Biomech Eng 105:136
     """
-    flexion = -cardan_zxy(thigh_from_shank)[..., 0]
+    flexion = cardan_zxy(thigh_from_shank)[..., 0]  # its sign does not matter to a range
     known = np.isfinite(flexion)
     most = np.where(known, flexion, -np.inf).max(axis=-1, initial=-np.inf)
     least = np.where(known, flexion, np.inf).min(axis=-1, initial=np.inf)
