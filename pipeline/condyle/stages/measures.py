@@ -1,6 +1,5 @@
 """measures: what every repetition comes to, a value per repetition, side and measure."""
 
-from collections.abc import Hashable
 from typing import Any
 
 import numpy as np
@@ -20,6 +19,11 @@ from condyle.vocabulary import SIDES, put
 UNITS = np.array([MEASURES[n].unit for n in MEASURE_NAMES])
 _COLUMN = {name: k for k, name in enumerate(MEASURE_NAMES)}
 
+_READ = (
+    *(f"repetition_{n}" for n in ("side", "bout", "start", "bottom", "end", "bottom_seen", "at_60")),
+    *("angle", "static_angle", "heading_deg", "bout_side", "pelvis_over_foot", "leg_length"),
+)
+
 
 class MeasuresSettings(Settings):
     """What counts as a turn of the path rather than noise."""
@@ -35,7 +39,7 @@ class MeasuresSettings(Settings):
 def measures_trial(trial: xr.Dataset, settings: MeasuresSettings) -> tuple[xr.Dataset, list[Finding]]:
     """Every measure of every repetition; NaN where its frame, its marker or its segment was not seen."""
     value = np.full((trial.sizes["repetition"], len(MEASURE_NAMES)), np.nan)
-    given = {name: variable.values for name, variable in trial.variables.items()}
+    given = {name: trial.variables[name].values for name in _READ}
     points = {side: measured_points(trial, side) for side in np.unique(given["repetition_side"]).tolist()}
     for row in range(len(value)):
         for names, values in _of_repetition(given, row, points, float(trial.attrs["rate_hz"]), settings):
@@ -45,7 +49,7 @@ def measures_trial(trial: xr.Dataset, settings: MeasuresSettings) -> tuple[xr.Da
 
 
 def _of_repetition(
-    given: dict[Hashable, Any], row: int, points: dict[str, MeasuredPoints], rate: float, settings: MeasuresSettings
+    given: dict[str, Any], row: int, points: dict[str, MeasuredPoints], rate: float, settings: MeasuresSettings
 ) -> list[tuple[tuple[str, ...], FloatArray]]:
     start, bottom, end = (int(given[f"repetition_{n}"][row]) for n in ("start", "bottom", "end"))
     seen = bool(given["repetition_bottom_seen"][row])
@@ -53,7 +57,10 @@ def _of_repetition(
     s = SIDES.index(side)
     turned = points[side].turned(slice(start, end + 1), float(given["heading_deg"][start]))
     frames = (0, bottom - start, end - start)
-    over_foot = float(given["pelvis_over_foot"][given["repetition_bout"][row] - 1])
+    bout = int(given["repetition_bout"][row]) - 1
+    over_foot = float(given["pelvis_over_foot"][bout])
+    if str(given["bout_side"][bout]) == "both" and side == "left":
+        over_foot = -over_foot  # a bout on both legs is told for its right side
     at_60 = float(given["repetition_at_60"][row])
     return [
         angle_values(given["angle"][:, s], given["static_angle"][s], (start, bottom, end), at_60, seen),
