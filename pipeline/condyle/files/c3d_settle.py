@@ -35,7 +35,7 @@ def settle(structure: Structure, *, accept_truncated: bool = False) -> Layout:
         raise DataError(
             f"{structure.path}: holds no points, at most analogue channels; nothing can be computed from it"
         )
-    if not any(frames > 0 for frames in said.frames.values()):
+    if not any(frames > 0 for frames in said.frames.values()) and structure.size < WRAP * 8:  # else a word was full
         raise DataError(f"{structure.path}: holds no frames; record or export it again")
     findings += _absent(structure)
     candidates = list(_candidates(structure, said))

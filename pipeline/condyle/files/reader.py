@@ -10,6 +10,7 @@ address space, or null) and ``seconds``. A reply is eight bytes of length, a JSO
 bytes of its ``arrays``.
 """
 
+import contextlib
 import json
 import os
 import signal
@@ -31,6 +32,8 @@ def main() -> None:
     os.dup2(2, 1)  # what a C library prints must not fall among the replies
     if resource is not None:
         resource.setrlimit(resource.RLIMIT_CORE, (0, resource.getrlimit(resource.RLIMIT_CORE)[1]))
+    with contextlib.suppress(ImportError):  # before the first request comes; a missing package is said in the reply
+        import ezc3d  # noqa: F401
     for line in sys.stdin.buffer:
         request = json.loads(line)
         _limit(request["memory"], request["seconds"])
@@ -41,7 +44,8 @@ def main() -> None:
         except ModuleNotFoundError as error:
             meta, arrays = {"error": "module", "message": str(error.name)}, {}
         except Exception as error:  # whatever a library raises belongs to the file, not to us
-            meta, arrays = {"error": "library", "message": f"{error}" or type(error).__name__}, {}
+            kind = "memory" if "alloc" in str(error) else "library"
+            meta, arrays = {"error": kind, "message": str(error) or type(error).__name__}, {}
         _reply(replies, meta, arrays)
 
 
