@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,6 +13,7 @@ import yaml
 
 from condyle.errors import UsageError
 from condyle.sample import (
+    MOVEMENTS,
     NO_ERRORS,
     Options,
     Style,
@@ -23,9 +25,11 @@ from condyle.sample import (
     write_session,
 )
 from condyle.sample.accounts import LIMITS, account_of
+from condyle.sample.shipped import shipped_session
 from condyle.sample.timing import Timing
 from condyle.sample.truth import ANGLES
 
+ROOT = Path(__file__).parents[1]
 SHORT = Options.ideal(timing=Timing(repetitions=1, before_s=0.6, after_s=0.2, tempo_spread=0.0))
 
 
@@ -120,3 +124,25 @@ def test_errors_do_not_change_the_bones() -> None:
     for one, other in zip(with_errors.trials, without.trials, strict=True):
         np.testing.assert_array_equal(one.marker_truth, other.marker_truth)
         assert np.nanmax(np.abs(one.points - other.points)) > 1.0
+
+
+def test_shipped_session_is_what_its_program_makes() -> None:
+    """To 0.01 mm, not to the byte: another machine may round a sine otherwise."""
+    folder = ROOT / "sample_trials" / "MR01" / "2026-11-03"
+    session = shipped_session()
+    assert sum(p.stat().st_size for p in folder.iterdir() if p.is_file()) < 6e6
+    for trial in (session.static, *session.trials):
+        points = ezc3d.c3d(str(folder / f"{trial.name}.c3d"))["data"]["points"][:3].transpose(2, 1, 0)
+        np.testing.assert_allclose(points, trial.points, atol=0.01)
+    truth = json.loads((folder / "truth.json").read_text(encoding="utf-8"))
+    causes = {
+        t["trial"]: {r["pelvis_at_start"]["cause"]["fppa"] for b in t["bouts"] for r in b["repetitions"]}
+        for t in truth["trials"]
+    }
+    assert causes == {"squat_right": {"with_the_pelvis"}, "squat_left": {"at_the_hip"}}
+
+
+def test_every_movement_stands_in_the_docs() -> None:
+    page = (ROOT / "docs" / "sample.md").read_text(encoding="utf-8")
+    told = dict(re.findall(r"^\| `(\w+)` \| (.+) \|$", page, flags=re.M))
+    assert {name: movement.words for name, movement in MOVEMENTS.items()} == told

@@ -9,7 +9,7 @@ ROOT = Path(condyle.__file__).parent
 ALLOWED = {"numpy", "scipy", "ezc3d", "condyle"}
 LEAVES = {"condyle.errors", "condyle.files.atomic"}  # all that the model may use of the rest of the package
 STANDARD = {"collections", "dataclasses", "datetime", "importlib", "io", "itertools", "json", "math", "os", "pathlib"}
-STANDARD |= {"typing", "zipfile"}
+STANDARD |= {"sys", "typing", "zipfile"}
 
 
 def file_of(module: str) -> Path | None:

@@ -108,6 +108,14 @@ def test_planted_foot_stays_and_bones_keep_their_length(name: str) -> None:
         np.testing.assert_allclose(axes @ axes.swapaxes(1, 2), np.broadcast_to(np.eye(3), axes.shape), atol=1e-12)
 
 
+def test_toes_point_outwards() -> None:
+    trial = simulate_static(build_person(posture=replace(UNEVEN, toe_out=12.0)))
+    for side, outwards in (("r", 1.0), ("l", -1.0)):
+        along = (trial.marker(f"metatarsal_2_{side}") - trial.marker(f"calcaneus_{side}"))[0]
+        lab = trial.options.lab.from_participant().T @ along
+        assert outwards * lab[2] > 0.1 * lab[0] > 0.0
+
+
 def test_step_down_free_foot_is_lower_than_the_stance_foot() -> None:
     trial = simulate(build_person(), "step_down", ONE, "left")
     bottom = trial.bouts[0].repetitions[0].bottom

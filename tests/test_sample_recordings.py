@@ -41,6 +41,14 @@ def test_lab_axes_facing_and_units() -> None:
         assert height.max() < 2.0
 
 
+def test_facing_turns_from_the_first_axis_to_the_second() -> None:
+    """Seen from above, in a right-handed lab: facing 0 looks along +X of a +Z lab, facing 90 along +Y."""
+    np.testing.assert_allclose(Lab("+Z", 0.0).from_participant()[:, 0], [1.0, 0.0, 0.0], atol=1e-12)
+    np.testing.assert_allclose(Lab("+Z", 90.0).from_participant()[:, 0], [0.0, 1.0, 0.0], atol=1e-12)
+    np.testing.assert_allclose(Lab("+Z", 90.0).from_participant()[:, 2], [1.0, 0.0, 0.0], atol=1e-12)
+    np.testing.assert_allclose(Lab("+Y", 90.0).from_participant()[:, 0], [1.0, 0.0, 0.0], atol=1e-12)
+
+
 def test_c3d_round_trip_vs_ezc3d(tmp_path: Path) -> None:
     options = replace(Options(timing=Timing(repetitions=2)), seed=3, errors=Errors(gaps=6.0, pelvis_gap_share=1.0))
     person = build_person()
