@@ -11,7 +11,9 @@ _ORDER: dict[Verdict, int] = {"reject": 0, "review": 1, "pass": 2}
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's arguments."""
-    parser.add_argument("path", type=Path, metavar="PATH", help="session folder, marker set (YAML), or folder of sessions")
+    parser.add_argument(
+        "path", type=Path, metavar="PATH", help="session folder, marker set (YAML), or folder of sessions"
+    )
     parser.add_argument("--all", action="store_true", help="print what passed, too")
     parser.add_argument("--out", type=Path, metavar="DIR", help="also write the tables and the picture here")
     parser.add_argument("--strict", action="store_true", help="exit with 1 when anything calls for a review")
@@ -96,7 +98,7 @@ def _losses(lost: dict[str, tuple[str, ...]]) -> None:
         if measures:
             by_loss.setdefault(measures, []).append(label)
     for measures, labels in sorted(by_loss.items(), key=lambda item: -len(item[0])):
-        print(f"  {', '.join(labels)}: {len(measures)} measures of {'; '.join(_families(measures)) }")
+        print(f"  {', '.join(labels)}: {len(measures)} measures of {'; '.join(_families(measures))}")
     if not by_loss:
         print("  nothing: every single marker can be spared")
 

@@ -9,7 +9,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's arguments."""
     parser.add_argument("session", type=Path, metavar="SESSION", help="session folder, or its session.yaml")
     parser.add_argument("--out", type=Path, metavar="DIR", help="where results go (default: SESSION/results)")
-    parser.add_argument("--jobs", type=int, default=1, metavar="N", help="trials processed at the same time (default: 1)")
+    parser.add_argument(
+        "--jobs", type=int, default=1, metavar="N", help="trials processed at the same time (default: 1)"
+    )
     parser.add_argument("--strict", action="store_true", help="exit with 1 when anything calls for a review")
     parser.add_argument("--overwrite", action="store_true", help="replace results made with other settings or inputs")
     parser.add_argument("--pdf", action="store_true", help="write the report as PDF too, A4 and Letter")
