@@ -28,7 +28,7 @@ def normals(seed: int, purpose: str, shape: tuple[int, ...]) -> FloatArray:
     seed      : () [1] the run's seed
     purpose   : word [1] what they are for, such as a landmark's name
     shape     : tuple [1] shape
-    returns   : shape [1] independent standard normal numbers; the same seed and purpose give the same
+    returns   : (...) [1] independent standard normal numbers; the same seed and purpose give the same
     undefined : nowhere
     missing   : not applicable
     source    : NumPy's default generator
@@ -122,6 +122,27 @@ def fit_response(points: FloatArray, displacement: FloatArray) -> tuple[FloatArr
     usable = np.linalg.det(inertia) > 1e-6
     solved = np.linalg.solve(np.where(usable[..., None, None], inertia, np.eye(3)), moment[..., None])[..., 0]
     return np.where(usable[..., None], solved, np.nan), d.sum(axis=-2) / count
+
+
+def left_over(points: FloatArray, displacement: FloatArray, turn: FloatArray, shift: FloatArray) -> FloatArray:
+    """The residual that displaced points leave in a rigid fit, to first order.
+
+    points       : (..., P, 3) [mm] points of the fit in the segment's frame; NaN where not seen
+    displacement : (..., P, 3) [mm] how far each has moved in the segment
+    turn         : (..., 3) [rad] rotation vector of the fit, from fit_response
+    shift        : (..., 3) [mm] shift of the fit, likewise
+    returns      : (...) [mm] sqrt(sum |r|^2 / N) over the seen points
+    undefined    : no point seen: 0
+    missing      : points with NaN are not used
+    source       : definition
+    """
+    seen = np.asarray(np.isfinite(points).all(axis=-1))
+    weight = seen[..., None].astype(np.float64)
+    count = np.maximum(weight.sum(axis=-2), 1.0)
+    x = np.where(weight > 0, points, 0.0)
+    x = x - (x * weight).sum(axis=-2, keepdims=True) / count[..., None, :]
+    rest = (displacement - shift[..., None, :] - np.cross(turn[..., None, :], x)) * weight
+    return np.asarray(np.sqrt(np.einsum("...pi,...pi->...", rest, rest) / count[..., 0]))
 
 
 def inertia_of(points: FloatArray) -> FloatArray:

@@ -107,7 +107,7 @@ def verdict_from_below(
     limits       : VerdictLimits [rad or deg, 1]
     drawn_change : (2, D, ...) [rad or deg] in every draw, or None
     drawn_parts  : (2, 3, D, ...) [rad or deg] in every draw, or None
-    returns      : (...) [word] by the shank's tilt (where the knee went); by the thigh's rotation where the tilt is little
+    returns      : (...) [word] by the shank's tilt (where the knee went), by the thigh's turn where that is little
     undefined    : nowhere
     missing      : no foot: not_measured
     source       : ours, by the rule of the account from above
@@ -134,10 +134,10 @@ def interval(draws: FloatArray, level: float = 0.95) -> tuple[FloatArray, FloatA
     returns   : (...) [unit], (...) [unit] lower and upper limit
     undefined : no draws: error
     missing   : a NaN in a draw makes its limits NaN
-    source    : percentile interval
+    source    : percentiles at rank p (D + 1), so that few draws do not make the interval too narrow
     """
     tail = 50.0 * (1.0 - level)
-    low, high = np.percentile(draws, [tail, 100.0 - tail], axis=0)
+    low, high = np.percentile(draws, [tail, 100.0 - tail], axis=0, method="weibull")
     return low, high
 
 

@@ -10,13 +10,14 @@ import xarray as xr
 from condyle.measure_dictionary import POINTS
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.body_angles import all_angles
+from condyle.mechanics.centre_of_mass import centre_of_mass
 from condyle.mechanics.path import medial_frame, medial_of_line, path_angle, segment_tilt
 from condyle.mechanics.rotations import rotation_y
 from condyle.stages.accounts import SIGN, Row
 from condyle.stages.body import markers_of, shoulders_of, unknown_angles
 from condyle.stages.drawn_accounts import Moments
 from condyle.stages.draws import Draws
-from condyle.stages.measured_points import NAMES, measured_points
+from condyle.stages.measured_points import NAMES, mass_points, measured_points, sex_of
 from condyle.vocabulary import JOINT_ANGLES, JOINTS, SIDES
 
 _FROM_DRAWS = ("hip", "knee", "knee_in_view", "ankle", "pelvis")
@@ -100,6 +101,10 @@ def _points(trial: xr.Dataset, side: str, draws: Draws, frames: np.ndarray) -> d
     seen = measured_points(trial, side).position[frames]
     turned = np.einsum("dfij,fpj->dfpi", rotation_y(draws.turn - own), seen)
     out = {name: medial_frame(turned[:, :, k], side) for k, name in enumerate(NAMES)}
+    points = {n: draws.joint[:, :, k] for k, n in enumerate(JOINTS)}
+    for name, place in mass_points(trial).items():
+        points[name] = np.einsum("dfij,fj->dfi", rotation_y(draws.turn - own), place[frames])
+    out["centre_of_mass"] = medial_frame(centre_of_mass(points, sex_of(trial)).position, side)
     for name in _FROM_DRAWS:
         joint = f"{name.removesuffix('_in_view')}{tail}"
         place = draws.mid_asis if name == "pelvis" else draws.joint[:, :, JOINTS.index(joint)]

@@ -14,6 +14,7 @@ from condyle.mechanics.landmark_error import (
     drawn_frames,
     fit_response,
     kind_of,
+    left_over,
     misplaced,
     normals,
     residual_turn,
@@ -62,8 +63,8 @@ def draws_through(trial: xr.Dataset, frames: IntArray, sds: Limits, scale: float
     back = rotation_y(-own[frames])
     pose = back[:, None] @ trial["pose"].values[frames]
     origin = np.einsum("fij,fsj->fsi", back, trial["origin"].values[frames])
-    vector, shift, centre = _soft_tissue(trial, frames, sds, scale, seed, draws)
-    vector += _residual(trial, frames, seed, draws) * scale + _repair(trial, frames, seed, draws)
+    vector, shift, centre, explained = _soft_tissue(trial, frames, sds, scale, seed, draws)
+    vector += _residual(trial, frames, explained, seed, draws) * scale + _repair(trial, frames, seed, draws)
     slipped = turn_of(vector)
     at_start, by_foot = _heading_changes(trial, taught)
     chosen = _chosen_change(trial, at_start, by_foot)
@@ -124,10 +125,11 @@ def _calibration(trial: xr.Dataset, sds: Limits, scale: float, seed: int, draws:
 
 def _soft_tissue(
     trial: xr.Dataset, frames: IntArray, sds: Limits, scale: float, seed: int, draws: int
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Rotation vectors and shifts (draw, frame, 8, 3) of markers on segments, and the centre (8, 3) they turn about.
 
-    Common to all repetitions, in proportion to the knee flexion beyond standing; the pelvis follows the stance leg.
+    Common to all repetitions, in proportion to the knee flexion beyond standing; the pelvis follows the stance leg. The
+    last is the residual (frame,) that sliding ASIS markers leave in the pelvis' fit by themselves.
     """
     vector = np.zeros((draws + 1, len(frames), len(SEGMENTS), 3))
     shift, centre = np.zeros_like(vector), np.zeros((len(SEGMENTS), 3))
@@ -149,19 +151,22 @@ def _soft_tissue(
             k, grown = SEGMENTS.index(name), share[:, s][None, :, None]
             vector[1:, :, k] = grown * (scale * turn * normals(seed, f"turn {name}", (draws, 3)))[:, None]
             shift[1:, :, k] = grown * (scale * mm * normals(seed, f"shift {name}", (draws, 3)))[:, None]
-    slid = _pelvis_follows(trial, frames, share, scale * sds["asis_shift_mm"].value, seed, draws)
-    vector[1:, :, _PELVIS], shift[1:, :, _PELVIS] = slid
-    return vector, shift, centre
+    mm = scale * sds["asis_shift_mm"].value
+    vector[1:, :, _PELVIS], shift[1:, :, _PELVIS], explained = _pelvis_follows(trial, frames, share, mm, seed, draws)
+    return vector, shift, centre, explained
 
 
 def _pelvis_follows(
     trial: xr.Dataset, frames: IntArray, share: FloatArray, mm: float, seed: int, draws: int
-) -> tuple[FloatArray, FloatArray]:
-    """How the pelvis' fit follows ASIS markers that slide on the bone; a marker that was rebuilt does not slide."""
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """How the pelvis' fit follows ASIS markers that slide on the bone, and the residual (frame,) that this leaves.
+
+    A marker that was rebuilt does not slide.
+    """
     names = [n for n in tracking_names(trial)["pelvis"] if n not in JOINTS]
     columns = [trial["marker"].values.tolist().index(n) for n in names]
     if len(names) < 3:
-        return np.zeros((draws, len(frames), 3)), np.zeros((draws, len(frames), 3))
+        return np.zeros((draws, len(frames), 3)), np.zeros((draws, len(frames), 3)), np.zeros(len(frames))
     points = np.broadcast_to(model_of(trial, "pelvis", names), (len(frames), len(names), 3)).copy()
     rebuilt = trial["filled"].values[frames][:, columns] == 3 if "filled" in trial else np.zeros(points.shape[:2], bool)
     lost = rebuilt | np.isnan(trial["point"].values[frames][:, columns, 0])
@@ -172,13 +177,19 @@ def _pelvis_follows(
         if name in _ASIS:
             moved[:, :, k] = stance[None, :, None] * (mm * normals(seed, f"slide {name}", (draws, 3)))[:, None]
     turn, shift = fit_response(points, moved)
-    return np.nan_to_num(turn), np.nan_to_num(shift)
+    turn, shift = np.nan_to_num(turn), np.nan_to_num(shift)
+    rest = left_over(points, moved, turn, shift)
+    return turn, shift, np.sqrt((rest**2).mean(axis=0))
 
 
-def _residual(trial: xr.Dataset, frames: IntArray, seed: int, draws: int) -> FloatArray:
-    """Rotation vectors (draw, frame, 8, 3) as uncertain as each frame's residual says."""
+def _residual(trial: xr.Dataset, frames: IntArray, explained: FloatArray, seed: int, draws: int) -> FloatArray:
+    """Rotation vectors (draw, frame, 8, 3) as uncertain as each frame's residual says.
+
+    What sliding ASIS markers already explain of the pelvis' residual is not counted twice.
+    """
     out = np.zeros((draws + 1, len(frames), len(SEGMENTS), 3))
-    rms = trial["fit_rms"].values[frames]
+    rms = trial["fit_rms"].values[frames].copy()
+    rms[:, _PELVIS] = np.sqrt(np.clip(rms[:, _PELVIS] ** 2 - explained**2, 0.0, None))
     noise = normals(seed, f"residual {trial.attrs['trial']}", (draws, len(frames), len(SEGMENTS), 3))
     for segment, names in tracking_names(trial).items():
         k = SEGMENTS.index(segment)

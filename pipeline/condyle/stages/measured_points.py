@@ -7,6 +7,7 @@ import xarray as xr
 
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.centre_of_mass import MassCentre, Sex, centre_of_mass
 from condyle.mechanics.path import medial_frame
 from condyle.vocabulary import JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES
 
@@ -51,7 +52,7 @@ def measured_points(trial: xr.Dataset, side: str) -> MeasuredPoints:
         "shoulders": 0.5 * (marker(trial, "acromion_l") + marker(trial, "acromion_r")),
         "heel": landmark(trial, f"calcaneus{tail}"),
         "metatarsal": landmark(trial, f"metatarsal_2{tail}"),
-        "centre_of_mass": np.full_like(hip, np.nan),
+        "centre_of_mass": mass_centre(trial).position,
     }
     return MeasuredPoints(side, np.stack([found[n] for n in NAMES], axis=1))
 
@@ -73,6 +74,28 @@ def landmark(trial: xr.Dataset, name: str) -> FloatArray:
     local = trial.variables["calibrated_point"].values[k, where[0]]
     carried: FloatArray = trial.variables["origin"].values[:, k] + trial.variables["pose"].values[:, k] @ local
     return carried
+
+
+_OF_MASS = ("c7", "jugular_notch", "xiphoid", "acromion_l", "acromion_r")
+_OF_FEET = ("calcaneus", "metatarsal_1", "metatarsal_2", "metatarsal_5")
+
+
+def mass_points(trial: xr.Dataset) -> dict[str, FloatArray]:
+    """Positions (time, 3) of what the centre of mass rests on beside the joint centres."""
+    names = (*_OF_MASS, *(f"{n}{t}" for n in _OF_FEET for t in ("_l", "_r")))
+    return {name: place for name in names if not np.isnan(place := landmark(trial, name)).all()}
+
+
+def mass_centre(trial: xr.Dataset) -> MassCentre:
+    """The body's centre of mass in every frame, and what stood in for what; NaN where a leg or the trunk is missing."""
+    joint = trial.variables["joint_centre"].values
+    return centre_of_mass({name: joint[:, k] for k, name in enumerate(JOINTS)} | mass_points(trial), sex_of(trial))
+
+
+def sex_of(trial: xr.Dataset) -> Sex | None:
+    """The participant's sex where the session file gives it."""
+    sex = trial.attrs.get("participant_sex")
+    return sex if sex in ("male", "female") else None
 
 
 def points_missing(points: MeasuredPoints, side: str) -> list[Finding]:
