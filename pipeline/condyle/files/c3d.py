@@ -16,7 +16,7 @@ from condyle.errors import DataError
 from condyle.files.c3d_image import image
 from condyle.files.c3d_layout import Layout
 from condyle.files.c3d_names import Names
-from condyle.files.c3d_raw import raw_frames, residual_sign
+from condyle.files.c3d_raw import negative_residuals, raw_frames
 from condyle.files.c3d_settle import settle
 from condyle.files.c3d_structure import Structure, read_structure
 from condyle.files.judging import ReadersDisagree, all_invalid, checked, judged
@@ -68,13 +68,13 @@ class C3DReader:
         structure = read_structure(path)
         layout = settle(structure, accept_truncated=accept_truncated)
         frames = raw_frames(layout)
-        negative, same_signs = residual_sign(layout, frames)
+        negative = negative_residuals(layout, frames)
         findings = list(layout.findings)
+        as_it_is = layout.plain
         if negative.all():
             negative = all_invalid(layout, frames, negative, findings, accept=accept_all_invalid)
-            same_signs = same_signs and bool(negative.all())
+            as_it_is = False  # the library would withhold every sample
         want = ["points", *(["analogue"] if analogue and layout.channels else [])]
-        as_it_is = layout.plain and same_signs
         try:
             points, samples, named, sha256 = self._read(structure, layout, frames, negative, want, as_it_is=as_it_is)
         except (ReadError, ReadersDisagree) as error:

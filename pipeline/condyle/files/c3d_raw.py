@@ -11,8 +11,6 @@ from condyle.errors import DataError
 from condyle.files.c3d_layout import Layout
 from condyle.mechanics.arrays import BoolArray, FloatArray
 
-_LIBRARY_WORD = 32767.0  # beyond, a library that turns the residual word into an integer loses its sign
-
 
 def raw_frames(layout: Layout) -> NDArray[Any]:
     """The frames as undecoded words, (frames, 4 x points + analogue values), without copying the file."""
@@ -26,17 +24,14 @@ def raw_frames(layout: Layout) -> NDArray[Any]:
     return np.asarray(mapped)
 
 
-def residual_sign(layout: Layout, frames: NDArray[Any]) -> tuple[BoolArray, bool]:
-    """Which samples have a negative residual (frames, points); and whether a library will see the same signs.
+def negative_residuals(layout: Layout, frames: NDArray[Any]) -> BoolArray:
+    """Which samples (frames, points) are marked missing: by the sign of their fourth word alone.
 
-    The word itself is not used: files of reals hold undecoded words there that would be thousands of mm.
+    The word itself is not used: files of reals hold undecoded words there that would be thousands of mm, and a library
+    that turns it into an integer makes -0.25 valid.
     """
-    fourth = _decoded(layout, np.ascontiguousarray(frames[:, 3 : 4 * layout.points : 4]))
-    negative = fourth < 0
-    if not layout.real:
-        return negative, True
-    seen = bool(np.all(np.abs(fourth) <= _LIBRARY_WORD)) and not np.any(negative & (fourth > -1))
-    return negative, seen
+    negative: BoolArray = _decoded(layout, np.ascontiguousarray(frames[:, 3 : 4 * layout.points : 4])) < 0
+    return negative
 
 
 def coordinates(layout: Layout, frames: NDArray[Any], which: NDArray[Any]) -> FloatArray:

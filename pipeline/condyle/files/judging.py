@@ -93,10 +93,10 @@ def judged(
     marker = np.array([kind == MARKER for kind in named.kinds], dtype=bool)
     counted = marker if marker.any() else position
     largest = (samples.LARGEST_INTEGER - 0.5) * layout.scale if not layout.real else np.inf
-    points, counts = samples.mark_missing(
+    reach, counts = samples.mark_missing(
         points, negative, counted, zero_is_missing=zero_is_missing, largest=min(largest, 1e8)
     )
-    if not np.isfinite(points[:, position]).any():
+    if not np.isfinite(reach[:, position]).any():
         raise DataError(
             f"{layout.path}: holds no valid sample: no marker was seen in any of its {layout.frames} frames"
         )
@@ -104,7 +104,8 @@ def judged(
     factor = MILLIMETRES[unit]
     if factor != 1.0:
         points[:, position] *= factor
-    far = samples.mark_far(points, position)
+    far = (reach * factor >= samples.FARTHEST) & position
+    points[far] = np.nan
     counts = replace(counts, out_of_range=counts.out_of_range + int(far[:, counted].sum()))
     if samples.median_speed(points[:, counted], layout.rate_hz) > samples.NOISE_M_PER_S:
         raise DataError(

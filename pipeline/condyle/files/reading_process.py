@@ -3,12 +3,14 @@
 import contextlib
 import json
 import os
+import select
 import signal
 import struct
 import subprocess
 import sys
 import tempfile
 import threading
+import time
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -124,41 +126,24 @@ class Question:
         child = self._owner._process
         assert child is not None
         assert child.stdout is not None
-        expired = threading.Event()
-
-        def stop() -> None:
-            expired.set()
-            child.kill()
-
-        watch = threading.Timer(self.seconds, stop)
-        watch.start()
+        deadline = time.monotonic() + self.seconds
         try:
-            (length,) = struct.unpack("<Q", self._exactly(child.stdout, 8))
-            meta = json.loads(bytes(self._exactly(child.stdout, length)))
+            (length,) = struct.unpack("<Q", _exactly(child.stdout, 8, deadline))
+            meta = json.loads(bytes(_exactly(child.stdout, length, deadline)))
             arrays = {}
             for a in meta.pop("arrays"):
-                raw = self._exactly(child.stdout, int(np.prod(a["shape"])) * np.dtype(a["type"]).itemsize)
+                raw = _exactly(child.stdout, int(np.prod(a["shape"])) * np.dtype(a["type"]).itemsize, deadline)
                 arrays[a["name"]] = np.frombuffer(raw, dtype=a["type"]).reshape(a["shape"])
+        except TimeoutError:
+            child.kill()
+            raise self._lost(timed_out=True) from None
         except (EOFError, OSError):
-            raise self._lost(timed_out=expired.is_set()) from None
-        finally:
-            watch.cancel()
+            raise self._lost(timed_out=False) from None
         if "error" in meta:
             if meta["error"] == "memory":  # what is left of its memory may be in pieces
                 self._owner.close()
             raise self._failed(meta["error"], meta["message"])
         return meta, arrays
-
-    @staticmethod
-    def _exactly(pipe: Any, length: int) -> bytearray:
-        buffer = bytearray(length)
-        view, filled = memoryview(buffer), 0
-        while filled < length:
-            got = pipe.readinto(view[filled:])
-            if not got:
-                raise EOFError
-            filled += got
-        return buffer
 
     def _lost(self, *, timed_out: bool) -> ReadError:
         status, last = self._owner._ended()
@@ -192,3 +177,17 @@ class Question:
         else:
             text = f"{self._library} refuses it: {' '.join(message.split())[:300]}"
         return ReadError(kind, f"{self._said}: {text}")
+
+
+def _exactly(pipe: Any, length: int, deadline: float) -> bytearray:
+    """So many bytes of the reply; EOFError where the child has ended, TimeoutError where it takes too long."""
+    buffer = bytearray(length)
+    view, filled = memoryview(buffer), 0
+    while filled < length:
+        if not select.select([pipe], [], [], max(deadline - time.monotonic(), 0.0))[0]:
+            raise TimeoutError
+        got = pipe.readinto(view[filled:])
+        if not got:
+            raise EOFError
+        filled += got
+    return buffer

@@ -42,27 +42,21 @@ class SampleCounts:
 def mark_missing(
     points: FloatArray, negative: BoolArray, is_marker: BoolArray, *, zero_is_missing: bool, largest: float
 ) -> tuple[FloatArray, SampleCounts]:
-    """Points (frames, points, 3) with NaN where a sample is missing, in place, and the counts over markers.
+    """NaN into points (frames, points, 3), in place, where a sample is missing; their reach and counts over markers.
 
-    ``largest`` is the size of a coordinate, in the file's unit, that only a damaged number or an overflowed integer
-    reaches.
+    ``largest`` is the size of a coordinate, in the file's unit, that only a damaged number or a full integer has.
+    The reach (frames, points) is the largest of a sample's coordinates, NaN where it is missing.
     """
-    x, y, z = points[..., 0], points[..., 1], points[..., 2]
-    with np.errstate(over="ignore", invalid="ignore"):
-        reach = np.abs(points).max(axis=-1)
+    x, y, z = (np.abs(points[..., k]) for k in range(3))
+    reach: FloatArray = np.maximum(np.maximum(x, y), z)
     wild = ~np.isfinite(reach) & ~negative
     far = (reach >= largest) & ~negative & ~wild
-    zero = (x == 0) & (y == 0) & (z == 0) & ~negative if zero_is_missing else np.zeros_like(negative)
-    points[negative | wild | far | zero] = np.nan
+    zero = (reach == 0) & ~negative if zero_is_missing else np.zeros_like(negative)
+    missing = negative | wild | far | zero
+    points[missing] = np.nan
+    reach[missing] = np.nan
     counts = [int(np.count_nonzero(mask[:, is_marker])) for mask in (negative, zero, wild, far)]
-    return points, SampleCounts(points.shape[0] * int(is_marker.sum()), *counts)
-
-
-def mark_far(points: FloatArray, position: BoolArray) -> BoolArray:
-    """Which samples (frames, points) of positions in mm lie over 100 m away; they become NaN, in place."""
-    far: BoolArray = (np.abs(points) >= FARTHEST).any(axis=-1) & position
-    points[far] = np.nan
-    return far
+    return reach, SampleCounts(points.shape[0] * int(is_marker.sum()), *counts)
 
 
 def count_findings(counts: SampleCounts) -> list[Finding]:
@@ -156,7 +150,9 @@ def _at(points: FloatArray, frame: IntArray, marker: IntArray) -> FloatArray:
 
 def frozen_findings(points: FloatArray, labels: Sequence[str], rate_hz: float) -> list[Finding]:
     """A finding for every marker (frames, markers, 3) that stands exactly still for 0.25 s while most others move."""
-    same = (points[1:] == points[:-1]).all(axis=-1)
+    same = points[1:, :, 0] == points[:-1, :, 0]
+    for axis in (1, 2):
+        same &= points[1:, :, axis] == points[:-1, :, axis]
     moving = (~same & np.isfinite(points[1:, :, 0])).sum(axis=1) > 0.5 * points.shape[1]
     longest = _longest_run(same & moving[:, None])
     limit = max(3, round(FROZEN_S * rate_hz))

@@ -16,7 +16,7 @@ _WORDS = {
 # a leg 150 mm.
 BODY_MM = (100.0, 1000.0)
 SAID_MM = (60.0, 1800.0)  # with the unit said, a foot alone and two people in one file are let through, with a finding
-FEWEST_MARKERS, MOST_FRAMES = 4, 60
+FEWEST_MARKERS, MOST_FRAMES = 4, 30
 
 
 def body_size(points: FloatArray, is_marker: BoolArray) -> float:
