@@ -70,7 +70,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run(words: Sequence[str]) -> int:
     module_name, description = COMMANDS[words[0]]
     module = import_module(module_name)
-    parser = _Parser(prog=f"condyle {words[0]}", description=f"{description[0].upper()}{description[1:]}.", epilog=_CAUTION)
+    parser = _Parser(
+        prog=f"condyle {words[0]}", description=f"{description[0].upper()}{description[1:]}.", epilog=_CAUTION
+    )
     module.add_arguments(parser)
     parser.add_argument("--debug", action="store_true", help="show the traceback of an error")
     return int(module.run(parser.parse_args(words[1:])))

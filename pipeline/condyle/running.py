@@ -115,7 +115,9 @@ def judge(trial: xr.Dataset, found: Sequence[Finding]) -> tuple[xr.Dataset, bool
             return trial, True, extra
         tail = f"_{side[0]}"
         trial = emptied(trial, (f"thigh{tail}", f"shank{tail}", f"foot{tail}"))
-        advice = f"the {side} leg is not given in this trial, for {finding.subject} was rejected; the other leg is computed."
+        advice = (
+            f"the {side} leg is not given in this trial, for {finding.subject} was rejected; the other leg is computed."
+        )
         extra.append(Finding("leg left out", side, None, None, "", "review", advice))
     return trial, False, extra
 
@@ -157,7 +159,7 @@ def emptied(trial: xr.Dataset, segments: tuple[str, ...]) -> xr.Dataset:
     sides = [k for k, side in enumerate(SIDES) if f"thigh_{side[0]}" in segments]
     if "angle" in trial and sides:
         values = trial["angle"].values.copy()
-        values[np.ix_(range(len(values)), sides, np.flatnonzero(_OF_A_LEG))] = np.nan
+        values[:, np.array(sides)[:, None], np.flatnonzero(_OF_A_LEG)] = np.nan
         out["angle"] = (trial["angle"].dims, values)
     if "joint_centre" in trial and sides:
         values = trial["joint_centre"].values.copy()

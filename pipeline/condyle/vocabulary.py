@@ -311,14 +311,19 @@ def _joined(trial: xr.Dataset, labels: Mapping[str, xr.Variable], fresh: Mapping
     milliseconds a call, more than many stages compute for. The way round it is the one Dataset takes itself, inside.
     """
     coordinates = xr.Coordinates(labels) if labels else None
-    variables = {**trial.variables, **(dict(coordinates.variables) if coordinates else {}), **fresh}
+    variables: dict[Any, xr.Variable] = dict(trial.variables)
+    if coordinates is not None:
+        variables.update(coordinates.variables)
+    variables.update(fresh)
     sizes: dict[Hashable, int] = dict(trial.sizes)
     for name, variable in [*labels.items(), *fresh.items()]:
         for dim, size in zip(variable.dims, variable.shape, strict=True):
             if sizes.setdefault(dim, size) != size:
                 raise ValueError(f"{name} has {size} along {dim}, the trial {sizes[dim]}")
     names = {*trial.coords, *labels}
-    indexes = {**trial.xindexes, **(dict(coordinates.xindexes) if coordinates else {})}
+    indexes: dict[Any, Any] = dict(trial.xindexes)
+    if coordinates is not None:
+        indexes.update(coordinates.xindexes)
     return trial._replace(variables=variables, coord_names=names, dims=sizes, indexes=indexes)
 
 

@@ -27,7 +27,7 @@ def run(arguments: argparse.Namespace) -> int:
     if path.is_dir() and not (path / "session.yaml").is_file() and any(path.rglob("session.yaml")):
         from condyle.repeatability import check_sessions
 
-        return check_sessions(path, arguments.out)
+        return int(check_sessions(path, arguments.out))
     return _session(path, arguments)
 
 

@@ -66,7 +66,8 @@ def _content(
 ) -> tuple[Content, str, float]:
     middle = _mean([points[n] for n in pelvis if n in points]) if pelvis else _mean(list(points.values()))
     drop = float(np.nanpercentile(middle[:, 1], 95) - np.nanpercentile(middle[:, 1], 5))
-    roam = float(np.hypot(*(np.nanpercentile(middle[:, k], 95) - np.nanpercentile(middle[:, k], 5) for k in (0, 2))))
+    along, across = (float(np.nanpercentile(middle[:, k], 95) - np.nanpercentile(middle[:, k], 5)) for k in (0, 2))
+    roam = float(np.hypot(along, across))
     if drop < DROP_MM / 2 and roam < 100.0:
         return ("static", "both", 0.9) if spread < STILL_MM else ("other", "auto", 0.3)
     if roam > ROAM_MM or drop < DROP_MM:

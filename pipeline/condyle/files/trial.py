@@ -50,7 +50,9 @@ def trial_from(
         segment_kind=kinds,
         static_only=np.isin(markers.points, markers.static_points),
     )
-    return trial, list(dict.fromkeys([*recording.findings, *matched.findings, *doubled]))  # a doubled label is found twice
+    return trial, list(
+        dict.fromkeys([*recording.findings, *matched.findings, *doubled])
+    )  # a doubled label is found twice
 
 
 def upright(point: FloatArray, vertical: str) -> FloatArray:

@@ -32,7 +32,8 @@ def dot(a: FloatArray, b: FloatArray) -> FloatArray:
     missing   : a NaN makes its product NaN
     source    : definition
     """
-    return np.einsum("...i,...i->...", a, b)
+    product: FloatArray = np.einsum("...i,...i->...", a, b)
+    return product
 
 
 def unit(vector: FloatArray) -> FloatArray:
@@ -45,6 +46,6 @@ def unit(vector: FloatArray) -> FloatArray:
     source    : definition
     """
     length = np.sqrt(dot(vector, vector))[..., None]
-    return np.divide(
-        vector, length, out=np.full(np.broadcast_shapes(vector.shape, length.shape), np.nan), where=length > 1e-12
-    )
+    direction = np.full(np.broadcast_shapes(vector.shape, length.shape), np.nan)
+    np.divide(vector, length, out=direction, where=length > 1e-12)
+    return direction

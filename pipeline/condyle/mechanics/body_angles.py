@@ -58,7 +58,7 @@ def thigh_axial_rotation(rotation: FloatArray) -> FloatArray:
     source    : first angle of Y-X'-Z'' (Baker 2001, order); ours
     """
     both = rotation[..., [_index("thigh_l"), _index("thigh_r")], :, :]
-    return np.rad2deg(cardan_yxz(both)[..., 0]) * np.array([-1.0, 1.0])
+    return np.asarray(np.rad2deg(cardan_yxz(both)[..., 0]) * np.array([-1.0, 1.0]))
 
 
 def frontal_plane_projection_angle(joint: FloatArray) -> FloatArray:
@@ -76,7 +76,7 @@ def frontal_plane_projection_angle(joint: FloatArray) -> FloatArray:
     down = -legs[..., 1]
     thigh = np.arctan2(medial[..., 1] - medial[..., 0], down[..., 1] - down[..., 0])
     shank = np.arctan2(medial[..., 2] - medial[..., 1], down[..., 2] - down[..., 1])
-    return np.rad2deg(thigh - shank)
+    return np.asarray(np.rad2deg(thigh - shank))
 
 
 def all_angles(rotation: FloatArray, joint: FloatArray, shoulders: FloatArray | None = None) -> FloatArray:
@@ -127,4 +127,4 @@ def shoulder_lines(joint: FloatArray, shoulders: FloatArray | None) -> FloatArra
     lean = np.arctan2(line[..., 2], line[..., 1])  # to the right
     flexion = np.arctan2(line[..., 0], line[..., 1])
     both = [np.stack([-v, v], axis=-1) for v in (tilt, turn, lean)]
-    return np.rad2deg(np.stack([*both, np.stack([flexion, flexion], axis=-1)], axis=-1))
+    return np.asarray(np.rad2deg(np.stack([*both, np.stack([flexion, flexion], axis=-1)], axis=-1)))

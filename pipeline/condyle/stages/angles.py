@@ -43,14 +43,16 @@ def _near_lock(angle: FloatArray, limit: float) -> list[Finding]:
     worst = np.nanmax(np.abs(angle[:, :, columns]), axis=0, initial=0.0)
     advice = "the first and third angle of this joint blur here; read them together, not apart."
     return [
-        Finding("near gimbal lock", f"{_MIDDLE_ANGLES[k]}_{SIDES[s]}", float(worst[s, k]), limit, "deg", "review", advice)
+        Finding(
+            "near gimbal lock", f"{_MIDDLE_ANGLES[k]}_{SIDES[s]}", float(worst[s, k]), limit, "deg", "review", advice
+        )
         for s, k in np.argwhere(worst > limit)
     ]
 
 
 def _absent(trial: xr.Dataset, angle: FloatArray) -> list[Finding]:
     """One row per side for what this marker set cannot give, not one per angle."""
-    empty = np.isnan(angle).all(axis=0)
+    empty = np.asarray(np.isnan(angle).all(axis=0))
     out = []
     for s, side in enumerate(SIDES):
         names = [n for n, gone in zip(CONTRACT_ANGLES, empty[s, : len(CONTRACT_ANGLES)], strict=True) if gone]
@@ -59,7 +61,15 @@ def _absent(trial: xr.Dataset, angle: FloatArray) -> list[Finding]:
         words = "the whole side" if len(names) > 12 else ", ".join(names)
         advice = f"not given by these markers: {words}; the rest is computed."
         verdict: Verdict = "pass" if all(n.startswith("trunk") for n in names) else "review"
-        out.append(Finding("angles given", side, float(len(CONTRACT_ANGLES) - len(names)), float(len(CONTRACT_ANGLES)), "1", verdict, advice))
+        out.append(
+            Finding(
+                "angles given",
+                side,
+                float(len(CONTRACT_ANGLES) - len(names)),
+                float(len(CONTRACT_ANGLES)),
+                "1",
+                verdict,
+                advice,
+            )
+        )
     return out
-
-

@@ -142,4 +142,5 @@ def given_frames(trial: xr.Dataset) -> IntArray | None:
     if "repetitions_s" not in trial.attrs:
         return None
     seconds = np.asarray(trial.attrs["repetitions_s"], dtype=float).reshape(-1, 3)
-    return np.clip(np.rint(seconds * trial.attrs["rate_hz"]).astype(np.int64), 0, trial.sizes["time"] - 1)
+    frames: IntArray = np.rint(seconds * trial.attrs["rate_hz"]).astype(np.int64)
+    return np.clip(frames, 0, trial.sizes["time"] - 1)

@@ -7,7 +7,7 @@ import xarray as xr
 from pydantic import Field
 
 from condyle.findings import Finding
-from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.body_angles import all_angles
 from condyle.mechanics.calibration import BodyFrames, body_frames
 from condyle.mechanics.rigid_fit import is_collinear, rigid_fit
@@ -35,12 +35,17 @@ class CalibrateSettings(Settings):
     shank: Literal["malleoli", "epicondyles", "isb"] = Field(
         "malleoli", description="what gives the shank's right axis; isb makes it the malleolar line itself"
     )
-    still_s: float = Field(0.5, gt=0, le=10, description="length of the stillest part of the standing trial that is used")
+    still_s: float = Field(
+        0.5, gt=0, le=10, description="length of the stillest part of the standing trial that is used"
+    )
     still_mm: float = Field(
         5.0, gt=0, description="spread of the markers (RMS standard deviation) beyond which nobody stood still (ours)"
     )
     asis_depth_mm: float | None = Field(
-        None, ge=0, le=60, description="skin over the ASIS; with psis_depth_mm and the marker diameter it shortens the pelvis"
+        None,
+        ge=0,
+        le=60,
+        description="skin over the ASIS; with psis_depth_mm and the marker diameter it shortens the pelvis",
     )
     psis_depth_mm: float | None = Field(None, ge=0, le=60, description="skin over the PSIS")
 
@@ -60,12 +65,19 @@ def calibrate_trial(trial: xr.Dataset, settings: CalibrateSettings) -> tuple[xr.
     sizes = sizes_of(trial, settings.asis_depth_mm, settings.psis_depth_mm)
     functional, findings = functional_results(trial, mean, settings.hip_centre)
     body = body_frames(landmarks, sizes, settings.hip_centre, settings.shank, functional)
-    findings += [Finding("calibration", s, None, None, "", "review", words + ".") for s, words in body.notes if s != "trunk"]
-    findings += [Finding("calibration", s, None, None, "", "pass", words + ".") for s, words in body.notes if s == "trunk"]
+    findings += [
+        Finding("calibration", s, None, None, "", "review", words + ".") for s, words in body.notes if s != "trunk"
+    ]
+    findings += [
+        Finding("calibration", s, None, None, "", "pass", words + ".") for s, words in body.notes if s == "trunk"
+    ]
     heading = _pelvis_heading(body)
     if heading is None:
         advice = "place both ASIS and the PSIS or the sacrum, and see that they are visible in the standing trial."
-        return trial, [*findings, Finding("calibration", "pelvis", None, None, "", "reject", "no pelvis frame: " + advice)]
+        return trial, [
+            *findings,
+            Finding("calibration", "pelvis", None, None, "", "reject", "no pelvis frame: " + advice),
+        ]
     turn = rotation_y(-heading)
     body = BodyFrames(
         turn @ body.rotation,
@@ -134,7 +146,7 @@ def _fit_within(trial: xr.Dataset, part: FloatArray, calibrated: FloatArray) -> 
     markers, body_points = markers_of(trial), [str(n) for n in trial["body_point"].values]
     for i, (segment, names) in enumerate(tracking_names(trial).items()):
         model = calibrated[i][[body_points.index(n) for n in names]] if names else np.empty((0, 3))
-        found = ~np.isnan(model).any(axis=-1)
+        found: BoolArray = np.asarray(~np.isnan(model).any(axis=-1))
         if not names or np.isnan(calibrated[i]).all():
             continue
         if found.sum() < 3:

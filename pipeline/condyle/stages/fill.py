@@ -20,12 +20,16 @@ SEEN, RIGID, SPLINE, LADDER = 0, 1, 2, 3
 class FillSettings(Settings):
     """How long a gap may be for each way of filling it."""
 
-    longest_s: float = Field(0.2, ge=0, le=2, description="longest gap bridged by a cubic spline (common practice, no source)")
+    longest_s: float = Field(
+        0.2, ge=0, le=2, description="longest gap bridged by a cubic spline (common practice, no source)"
+    )
     longest_rigid_s: float = Field(
         1.0, ge=0, le=30, description="longest gap rebuilt from three or more other markers of the same segment (ours)"
     )
     pelvis_error_deg: float = Field(
-        3.0, gt=0, description="error of the pelvis' repair, tested on the trial itself, beyond which it is reported (ours)"
+        3.0,
+        gt=0,
+        description="error of the pelvis' repair, tested on the trial itself, beyond which it is reported (ours)",
     )
 
 
@@ -77,7 +81,11 @@ def _said(trial: xr.Dataset, filled: CodeArray, still_missing: BoolArray) -> lis
     """One row per way of filling, and one per marker whose gaps stay open."""
     labels = [str(v) for v in trial["label"].values]
     out = []
-    words = {RIGID: "rebuilt from the rigid cluster", SPLINE: "bridged by a cubic spline", LADDER: "rebuilt by the pelvis ladder"}
+    words = {
+        RIGID: "rebuilt from the rigid cluster",
+        SPLINE: "bridged by a cubic spline",
+        LADDER: "rebuilt by the pelvis ladder",
+    }
     for code, what in words.items():
         for k in np.flatnonzero((filled == code).any(axis=0)):
             share = 100.0 * float((filled[:, k] == code).mean())
@@ -89,5 +97,3 @@ def _said(trial: xr.Dataset, filled: CodeArray, still_missing: BoolArray) -> lis
         advice = "gaps too long to fill stay empty; what rests on them alone is not given there."
         out.append(Finding("gaps left open", labels[k], share, None, "%", "review" if share > 0 else "pass", advice))
     return out
-
-

@@ -23,10 +23,16 @@ class FilterSettings(Settings):
         6.0, description="frequency of half power of the whole filter, or residual for residual analysis of each trial"
     )
     order: int = Field(
-        4, ge=2, le=8, multiple_of=2, description="order of the whole filter; half of it per pass",
+        4,
+        ge=2,
+        le=8,
+        multiple_of=2,
+        description="order of the whole filter; half of it per pass",
         json_schema_extra={"unit": "1"},
     )
-    fallback_hz: float = Field(6.0, gt=0, description="cutoff where residual analysis offers none (6 Hz is usual for squats)")
+    fallback_hz: float = Field(
+        6.0, gt=0, description="cutoff where residual analysis offers none (6 Hz is usual for squats)"
+    )
 
 
 def filter_trial(trial: xr.Dataset, settings: FilterSettings) -> tuple[xr.Dataset, list[Finding]]:
@@ -42,14 +48,16 @@ def filter_trial(trial: xr.Dataset, settings: FilterSettings) -> tuple[xr.Datase
         advice = f"a cutoff of {cutoff:g} Hz needs more than {2 * cutoff:g} samples per second; lower cutoff_hz."
         return trial, [Finding("filter", "file", rate, 2 * cutoff, "Hz", "reject", advice)]
     smooth, left_out = zero_lag_lowpass(point, rate, cutoff, settings.order)
-    lost = left_out.any(axis=-1)
+    lost = np.asarray(left_out.any(axis=-1))
     if lost.any() and np.isnan(smooth).all():
         advice = f"the trial ({len(point)} frames) is shorter than the filter needs; record longer or leave it out."
         return trial, [Finding("filter", "file", float(len(point)), None, "frames", "reject", advice)]
     labels = trial["label"].values
     for k in np.flatnonzero(lost.any(axis=0)):
         advice = "runs between gaps too short to be filtered were left out."
-        findings.append(Finding("short runs left out", str(labels[k]), float(lost[:, k].sum()), None, "frames", "pass", advice))
+        findings.append(
+            Finding("short runs left out", str(labels[k]), float(lost[:, k].sum()), None, "frames", "pass", advice)
+        )
     used = {
         "filter_cutoff_hz": cutoff,
         "filter_order": settings.order,

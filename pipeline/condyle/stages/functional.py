@@ -44,7 +44,9 @@ def functional_results(
             spread, unit_, words = float(axis.rms), "mm", "distance between the axis as thigh and shank carry it"
         if np.isnan(out[what]).any():
             del out[what]
-            advice = f"the joint moves too little in the calibration trial for {what}; move it through its range; left out."
+            advice = (
+                f"the joint moves too little in the calibration trial for {what}; move it through its range; left out."
+            )
             findings.append(Finding("functional calibration", what, None, None, "", "review", advice))
         else:
             findings.append(Finding("functional calibration", what, spread, None, unit_, "pass", f"{words}."))

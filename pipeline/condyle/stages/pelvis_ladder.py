@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import xarray as xr
 
-from condyle.findings import Finding
+from condyle.findings import Finding, Verdict
 from condyle.mechanics.arrays import BoolArray, FloatArray, transposed
 from condyle.mechanics.rigid_fit import rigid_fit
 from condyle.stages.body import markers_of, model_of, place_segments, tracking_names
@@ -82,7 +82,9 @@ def _test_itself(
     n_markers = hidden.shape[1]
     complete = np.flatnonzero(~np.isnan(whole[..., 0]).any(axis=1))
     if len(complete) == 0:
-        advice = f"the pelvis was rebuilt in {len(hidden)} frames, and no frame shows all its markers to test the repair on."
+        advice = (
+            f"the pelvis was rebuilt in {len(hidden)} frames, and no frame shows all its markers to test the repair on."
+        )
         out.findings.append(Finding(f"pelvis repair, rung {rung}", "pelvis", None, limit_deg, "deg", "review", advice))
         return
     height = whole[complete, :n_markers, 1].mean(axis=1)
@@ -94,7 +96,11 @@ def _test_itself(
         tested = deepest.copy()
         tested[:, np.flatnonzero(pattern)] = np.nan
         fit = rigid_fit(model, tested)
-        mended = np.where(pattern[:, None], model[:n_markers] @ transposed(fit.rotation) + fit.translation[:, None], deepest[:, :n_markers])
+        mended = np.where(
+            pattern[:, None],
+            model[:n_markers] @ transposed(fit.rotation) + fit.translation[:, None],
+            deepest[:, :n_markers],
+        )
         turn = transposed(truth) @ rigid_fit(model[:n_markers], mended).rotation
         cosine = np.clip((np.trace(turn, axis1=-2, axis2=-1) - 1) / 2, -1, 1)
         squares[k] = np.nanmean(np.rad2deg(np.arccos(cosine)) ** 2)
@@ -104,5 +110,5 @@ def _test_itself(
         f"the pelvis was rebuilt in {len(hidden)} frames; hiding the same markers in its {len(deepest)} deepest fully seen "
         "frames turns it by this much."
     )
-    verdict = "review" if error > limit_deg or rung == 2 else "pass"
+    verdict: Verdict = "review" if error > limit_deg or rung == 2 else "pass"
     out.findings.append(Finding(f"pelvis repair, rung {rung}", "pelvis", error, limit_deg, "deg", verdict, advice))

@@ -42,7 +42,9 @@ def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, l
         pose[:, i], origin[:, i], rms[:, i] = fit.rotation, fit.translation, fit.rms
     pelvis = pose[:, SEGMENTS.index("pelvis")]
     if np.isnan(pelvis).all():
-        advice = "no frame shows three pelvis points, so no angle of hip or pelvis can be had; check the pelvis markers."
+        advice = (
+            "no frame shows three pelvis points, so no angle of hip or pelvis can be had; check the pelvis markers."
+        )
         return trial, [Finding("pelvis seen", "pelvis", 0.0, 3.0, "1", "reject", advice)]
     bouts = _bouts(trial, settings, point, pose, origin, joint)
     headings = _headings(trial, bouts, pose)
