@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from condyle.mechanics.posture import Posture
+from condyle.mechanics.rigidity import Meeting, Rig
 from condyle.mechanics.verdict import VerdictLimits
 from tests.test_docstring_grammar import FUNCTIONS, LINE
 
@@ -64,6 +65,17 @@ def posture(rng):
     return Posture(angles, lines[0], lines[1], numbers(rng, LEAD, "rad"))
 
 
+BODY = [f"{n}_{s}" for n in ("hip", "knee", "ankle", "acromion") for s in "lr"] + ["c7", "jugular_notch", "xiphoid"]
+
+
+def rig(rng):
+    """Two segments of four and three markers with one rider, which share a joint."""
+    models = tuple(rng.normal(0, 60, (n, 3)) for n in (4, 3))
+    meeting = Meeting(0, np.array([0.0, -200, 0]), 1, np.array([0.0, 200, 0]))
+    columns, riders = (np.arange(4), np.arange(4, 7)), (np.array([7]), np.array([], dtype=int))
+    return Rig(columns, models, riders, (rng.normal(0, 60, (1, 3)), np.empty((0, 3))), (meeting,))
+
+
 LIMITS = VerdictLimits(5, 3, 0.95, 0.2, 0.3, 5, 0.2)
 SPECIAL = {  # name: (arguments made from the docstring, random numbers) -> arguments
     "agreement_repeated.within_and_between": clusters,
@@ -74,6 +86,7 @@ SPECIAL = {  # name: (arguments made from the docstring, random numbers) -> argu
         "cutoff_hz": rng.uniform(3, 12, LEAD),
         "rate_hz": 100 + v["rate_hz"],
     },
+    "centre_of_mass.centre_of_mass": lambda v, rng: {"points": {n: numbers(rng, (*LEAD, 3), "mm") for n in BODY}},
     "gaps.longest_run": lambda v, rng: {"mask": v["mask"] > 1.0},
     "joint_centres.centre_from_width": lambda v, rng: v | {"half_width": rng.uniform(20, 60, LEAD)},
     "joint_centres.centre_from_width_front": lambda v, rng: v | {"half_width": rng.uniform(5, 15, LEAD)},
@@ -84,6 +97,12 @@ SPECIAL = {  # name: (arguments made from the docstring, random numbers) -> argu
     "posture.divided": lambda v, rng: v | {n: posture(rng) for n in ("now", "then", "standing")},
     "projection.camera_picture": lambda v, rng: v | {"distance": 3000.0, "height": 900.0, "yaw": 0.2},
     "reliability.mean_squares": lambda v, rng: v | {"score": rng.normal(size=(12, 4))},
+    "residual_analysis.residual_cutoff": lambda v, rng: v | {"rate_hz": 40.0},
+    "rigidity.carried": lambda v, rng: {"points": numbers(rng, (*LEAD, 8, 3), "mm"), "rig": rig(rng)},
+    "rigidity.pair_distances": lambda v, rng: {
+        "points": numbers(rng, (*LEAD, 8, 3), "mm"),
+        "pairs": np.array([[0, 1], [3, 7], [2, 6]]),
+    },
     "roc.area": lambda v, rng: v | {"positive": np.arange(12) % 2 == 0},
     "roc.operating_points": lambda v, rng: v | {"positive": np.arange(12) % 2 == 0},
     "rotations.mean_rotation": lambda v, rng: {"rotation": numbers(rng, (60, *LEAD, 3, 3), "1")},
@@ -121,8 +140,10 @@ def batch_axis(array):
 
 
 def element(value, i, j):
-    """One element of the batch, of an array or of each array in a named tuple."""
-    if isinstance(value, tuple) and hasattr(value, "_fields") and value is not LIMITS:
+    """One element of the batch, of an array or of each array in a named tuple or mapping."""
+    if isinstance(value, dict):
+        return {name: element(part, i, j) for name, part in value.items()}
+    if isinstance(value, tuple) and hasattr(value, "_fields") and not isinstance(value, (VerdictLimits, Rig)):
         return type(value)(*(element(part, i, j) for part in value))
     if not isinstance(value, np.ndarray) or (axis := batch_axis(value)) is None:
         return value
