@@ -12,6 +12,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from condyle.errors import DataError, UsageError
 from condyle.files.atomic import atomic_path, is_stale, remove_stale, writable_or_raise, write_bytes, write_text
@@ -204,3 +206,14 @@ def test_manifest_holds_plain_json_and_reads_back(tmp_path: Path) -> None:
     assert read_manifest(tmp_path / "half.json") is None
     with pytest.raises(TypeError, match="cannot hold"):
         write_manifest(tmp_path / "manifest.json", {"a": object()})
+
+
+@settings(deadline=None)
+@given(st.lists(st.tuples(st.text(), st.floats(allow_nan=False, width=32), st.booleans()), max_size=5))
+def test_any_text_comes_back_from_the_library_reader(rows: list[tuple[str, float, bool]]) -> None:
+    frame = pd.DataFrame(rows, columns=['a "heading", of text', "value", "valid"])
+    for part in (frame, frame.iloc[:, :1]):
+        back = list(csv.reader(io.StringIO(csv_text(part), newline="")))
+        assert back[0] == list(part.columns)
+        assert [row[0] for row in back[1:]] == [neutralised(text) for text, *_ in rows]
+        assert {len(row) for row in back} == {part.shape[1]}
