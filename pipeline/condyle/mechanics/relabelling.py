@@ -1,0 +1,93 @@
+"""Which exchange of names makes recorded markers a body again?
+
+A candidate is an order of columns: ``points[..., order, :]`` are the markers as they would be named. Every candidate is
+tried on a few frames; the misfit counts shapes and joints of the whole body, for two congruent plates that changed places
+fit perfectly where they are and meet nobody.
+"""
+
+from collections.abc import Iterable, Sequence
+from itertools import combinations, permutations
+
+import numpy as np
+
+from condyle.mechanics.arrays import FloatArray, IntArray
+from condyle.mechanics.rigidity import Rig, carried
+
+_ALL_ORDERS = 4  # of clusters up to this size every order is tried, of larger ones every exchange of two
+_WORST = 200.0  # mm, so that one segment lost in space does not hide the others
+
+
+def exchanged(n: int, pairs: Iterable[tuple[int, int]]) -> IntArray:
+    """The order of columns in which these pairs have changed places.
+
+    n         : int [1] number of markers
+    pairs     : list [1] pairs of columns
+    returns   : (n,) [1] order of columns
+    undefined : nowhere
+    missing   : does not apply
+    source    : definition
+    """
+    order = np.arange(n)
+    for a, b in pairs:
+        order[[a, b]] = order[[b, a]]
+    return order
+
+
+def orders_within(n: int, members: Sequence[int]) -> list[IntArray]:
+    """Every order of a small cluster, every exchange of two of a larger one; not the order it has.
+
+    n         : int [1] number of markers
+    members   : list [1] columns of the cluster
+    returns   : list of (n,) [1] orders of columns
+    undefined : nowhere
+    missing   : does not apply
+    source    : definition
+    """
+    if len(members) > _ALL_ORDERS:
+        return [exchanged(n, [pair]) for pair in combinations(members, 2)]
+    out = []
+    for order in permutations(members):
+        if order != tuple(members):
+            whole = np.arange(n)
+            whole[list(members)] = order
+            out.append(whole)
+    return out
+
+
+def misfits(points: FloatArray, rig: Rig, orders: Sequence[IntArray]) -> FloatArray:
+    """How badly each order of names makes a body: the sum over segments and joints of what does not fit.
+
+    points    : (T, M, 3) [mm] markers in a few frames
+    rig       : Rig [mm] the body in the standing trial
+    orders    : list [1] orders of columns
+    returns   : (C,) [mm] misfit, median over frames
+    undefined : no segment can be fitted: NaN
+    missing   : what cannot be told in a frame does not count in it, in any order alike
+    source    : ours
+    """
+    tried = carried(np.stack([points[:, order] for order in orders]), rig)
+    parts = np.concatenate([tried.rms, tried.rider, tried.gap], axis=-1)
+    total: FloatArray = np.nansum(np.minimum(parts, _WORST), axis=-1)
+    total[np.isnan(parts).all(axis=-1)] = np.nan
+    return np.asarray(np.median(total, axis=-1))
+
+
+def cycles(order: IntArray) -> list[tuple[int, ...]]:
+    """What changed places in an order of columns.
+
+    order     : (n,) [1] order of columns
+    returns   : list [1] groups of two or more columns that changed places
+    undefined : nowhere
+    missing   : does not apply
+    source    : cycles of a permutation
+    """
+    seen, out = set(), []
+    for start in range(len(order)):
+        group, at = [], start
+        while at not in seen:
+            seen.add(at)
+            group.append(at)
+            at = int(order[at])
+        if len(group) > 1:
+            out.append(tuple(group))
+    return out

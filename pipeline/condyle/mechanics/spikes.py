@@ -1,0 +1,65 @@
+"""Which samples of a marker left its path for a moment, and where did it jump and stay?"""
+
+import numpy as np
+
+from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
+
+_HALF = 4  # frames on each side of the running median
+
+
+def jerks(points: FloatArray) -> FloatArray:
+    """Change of step from frame to frame: 0 for steady motion, large where a marker jumps.
+
+    points    : (T, M, 3) [mm] markers
+    returns   : (T - 2, M) [mm] |x(t + 1) - 2 x(t) + x(t - 1)|, at the middle frame
+    undefined : fewer than 3 frames: none
+    missing   : a NaN among the three makes it NaN
+    source    : definition
+    """
+    bend = points[2:] - 2.0 * points[1:-1] + points[:-2]
+    return np.sqrt(np.einsum("...i,...i->...", bend, bend))
+
+
+def spikes(points: FloatArray, least: float, times_usual: float) -> BoolArray:
+    """Samples off the running median of their marker, by a least distance and by many times the usual one.
+
+    points      : (T, M, 3) [mm] markers
+    least       : () [mm] least distance of a spike from the running median
+    times_usual : () [1] times the median bend of the marker's path a few frames away
+    returns     : (T, M) [1] True for a spike
+    undefined   : fewer than 2 seen neighbours: no spike
+    missing     : a missing sample is no spike and does not count in the median
+    source      : after Hampel's identifier (a running median, from memory), of mirrored neighbours, so that steady motion is no spike
+    """
+    out = np.zeros(points.shape[:2], dtype=bool)
+    if len(points) < 5:
+        return out
+    bend = np.pad(jerks(points), ((1, 1), (0, 0)), constant_values=np.nan)
+    for m in np.flatnonzero((bend > least).any(axis=0)):
+        sharp = np.flatnonzero(bend[:, m] > least)
+        near = np.unique(np.clip(sharp[:, None] + np.arange(-1, 2), 0, len(points) - 1))
+        out[:, m] = _spikes_of(points[:, m], bend[:, m], near, least, times_usual)
+    return out
+
+
+def _spikes_of(path: FloatArray, bend: FloatArray, near: IntArray, least: float, times_usual: float) -> BoolArray:
+    """Judged only where the path bends sharply: against the median of the mids of mirrored neighbours."""
+    out = np.zeros(len(path), dtype=bool)
+    by = np.arange(1, _HALF + 1)
+    mids = 0.5 * (_at(path, near[:, None] - by) + _at(path, near[:, None] + by))
+    enough = np.isfinite(mids[..., 0]).sum(axis=1) >= 2
+    if not enough.any():
+        return out
+    near, mids = near[enough], mids[enough]
+    off = np.linalg.norm(path[near] - np.nanmedian(mids, axis=1), axis=-1)
+    beside = _at(bend[:, None], near[:, None] + np.array([-6, -5, -4, -3, 3, 4, 5, 6]))[..., 0]
+    beside = np.where(np.isfinite(beside), beside, 0.0)
+    found = (off > least) & (off > times_usual * np.median(beside, axis=1))
+    out[near[found]] = True
+    return out
+
+
+def _at(rows: FloatArray, frames: IntArray) -> FloatArray:
+    """Rows by frame, NaN outside the recording."""
+    inside = (frames >= 0) & (frames < len(rows))
+    return np.where(inside[..., None], rows[np.clip(frames, 0, len(rows) - 1)], np.nan)
