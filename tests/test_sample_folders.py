@@ -20,11 +20,15 @@ from condyle.sample import (
     build_person,
     cohort,
     drawn_session,
+    random_person,
+    simulate,
+    simulate_bouts,
     simulate_session,
     write_sample,
     write_session,
 )
 from condyle.sample.accounts import LIMITS, account_of
+from condyle.sample.cohort import random_movement
 from condyle.sample.shipped import shipped_session
 from condyle.sample.timing import Timing
 from condyle.sample.truth import ANGLES
@@ -146,3 +150,16 @@ def test_every_movement_stands_in_the_docs() -> None:
     page = (ROOT / "docs" / "sample.md").read_text(encoding="utf-8")
     told = dict(re.findall(r"^\| `(\w+)` \| (.+) \|$", page, flags=re.M))
     assert {name: movement.words for name, movement in MOVEMENTS.items()} == told
+
+
+@pytest.mark.parametrize("number", range(12))
+def test_drawn_people_can_do_every_task(number: int) -> None:
+    """Drawn people, hip centres off the regression: their legs reach the floor, no foot goes through it."""
+    rng = np.random.default_rng([9, number])
+    person = random_person("MR01", rng, hip_centre_sd_mm=7.0)
+    slow = replace(SHORT, rate_hz=50.0)
+    bouts = [("right", random_movement(rng)), ("left", random_movement(rng))]
+    for trial in (simulate(person, "double_leg_squat", slow), simulate_bouts(person, bouts, slow)):
+        resting = min(trial.marker_truth[0, :, 1])
+        assert trial.marker_truth[..., 1].min() > resting - 9.0
+    simulate(person, "step_down", slow, "left")

@@ -1,4 +1,4 @@
-"""How the bones move: standing on two feet, a bout of squats on one leg, squats on both, and the steps in between."""
+"""How the bones move: standing on two feet, a bout of squats on one leg, squats on both."""
 
 from dataclasses import dataclass
 
@@ -12,19 +12,15 @@ from condyle.sample.chain import (
     planted_foot,
     reaching_leg,
     stance_leg,
+    too_high,
     trunk_on_pelvis,
 )
 from condyle.sample.movements import COURSES, FACTORS, FOOT, SAGITTAL, Movement
 from condyle.sample.person import Person
 from condyle.sample.timing import Progress
-from condyle.sample.turning import OTHER, SIDES, SUFFIX, Array, joint_degrees, moved, upright_degrees, upright_matrix
+from condyle.sample.turning import OTHER, SIDES, SUFFIX, Array, moved, upright_matrix
 
-_ORDER = {
-    "hip": ("hip_flexion", "hip_adduction", "hip_internal_rotation"),
-    "knee": ("knee_flexion", "knee_adduction", "knee_internal_rotation"),
-    "ankle": ("ankle_dorsiflexion", "ankle_inversion", "ankle_internal_rotation"),
-}
-_GIVEN = ("hip_internal_rotation", "knee_adduction", "knee_internal_rotation")
+GIVEN = ("hip_internal_rotation", "knee_adduction", "knee_internal_rotation")
 _CLEARANCE_MM = 45.0  # lowest marker of the free foot above the floor
 
 Prints = dict[str, Footprint]
@@ -88,11 +84,11 @@ def standing(person: Person, prints: Prints, frames: int = 1) -> Motion:
         heights.append(ankles[side][0, 1] + np.sqrt(reach**2 - level[0] ** 2 - level[2] ** 2) - hips[side][1])
     place = np.array([middle[0] + stance.hip_ahead_of_ankle_mm, min(heights), middle[2]])
     origin = np.broadcast_to(place, (frames, 3)).copy()
-    given = {name: getattr(stance, name) * full for name in _GIVEN}
+    given = {name: getattr(stance, name) * full for name in GIVEN}
     parts = [Motion({"pelvis": pelvis}, {"pelvis": origin})]
     for side in SIDES:
         angles = reaching_leg(person, side, pelvis, origin, ankles[side], given)
-        parts += [stance_leg(person, side, pelvis, angles, ankles[side]), _foot_part(side, feet[side])]
+        parts += [stance_leg(person, side, pelvis, angles, ankles[side]), foot_part(side, feet[side])]
     parts.append(Motion({"pelvis": pelvis}, {"pelvis": origin}))
     trunk = upright_matrix("trunk", "right", 0 * full, 0 * full, stance.trunk_flexion * full)
     return joined(*parts, trunk_on_pelvis(person, pelvis, origin, trunk))
@@ -113,11 +109,12 @@ def squats(
     if movement.free_leg == "planted":
         return _on_both_feet(person, movement, side, angles, leg, foot, prints, trunk)
     free = _free_leg(person, movement, side, progress, leg, angles, prints)
-    body = joined(leg, _foot_part(side, foot), free)
+    body = joined(leg, foot_part(side, foot), free)
     return joined(body, trunk_on_pelvis(person, pelvis, leg.origin["pelvis"], trunk))
 
 
-def _foot_part(side: str, foot: tuple[Array, Array]) -> Motion:
+def foot_part(side: str, foot: tuple[Array, Array]) -> Motion:
+    """A foot as a part of a motion."""
     name = f"foot{SUFFIX[side]}"
     return Motion({name: foot[0]}, {name: foot[1]})
 
@@ -139,13 +136,14 @@ def _on_both_feet(
     ankles = {s: f[1] + moved(f[0], person.ankle_in_foot[s]) for s, f in ((side, foot), (other, far))}
     middle = sum(moved(pelvis, person.hip_centre[s])[:, 2] for s in SIDES) / 2
     origin[:, 2] = (ankles["right"][:, 2] + ankles["left"][:, 2]) / 2 - middle
-    lateral = origin[:, 2] + moved(pelvis, person.hip_centre[side])[:, 2] - ankles[side][:, 2]
-    origin[:, 1] -= lateral**2 / (2 * (person.thigh_mm + person.shank_mm))  # sink by what the sideways step costs
-    given = {name: angles[name] for name in _GIVEN}
+    origin[:, 1] -= np.max(  # to where the straighter leg has the prescribed bend
+        [too_high(person, s, pelvis, origin, ankles[s], angles["knee_flexion"]) for s in SIDES], axis=0
+    )
+    given = {name: angles[name] for name in GIVEN}
     parts = [leg]
     for s, planted in ((side, foot), (other, far)):
         reached = reaching_leg(person, s, pelvis, origin, ankles[s], given)
-        parts += [stance_leg(person, s, pelvis, reached, ankles[s]), _foot_part(s, planted)]
+        parts += [stance_leg(person, s, pelvis, reached, ankles[s]), foot_part(s, planted)]
     parts += [Motion({"pelvis": pelvis}, {"pelvis": origin}), trunk_on_pelvis(person, pelvis, origin, trunk)]
     return joined(*parts)
 
@@ -195,64 +193,3 @@ def _lowest_of_foot(person: Person, side: str, motion: Motion) -> float:
         if segment == name
     ]
     return float(min(heights))
-
-
-def step_onto_both(person: Person, side: str, single: Motion, both: Motion, frames: int) -> Motion:
-    """From the last frame of ``single`` (standing on ``side``) to ``both``; reversed in time it is the lift."""
-    time = np.arange(1, frames + 1) / frames
-    share = time**3 * (10 - 15 * time + 6 * time**2)
-    hump = 16 * share**2 * (1 - share) ** 2
-    other, full = OTHER[side], np.ones(frames)
-
-    def between(first: Array, second: Array) -> Array:
-        value: Array = first * (1 - share)[:, None] + second * share[:, None]
-        return value
-
-    def upright(name: str) -> Array:
-        ends = [upright_degrees(name, side, m.axes[name][-1]) for m in (single, both)]
-        return upright_matrix(name, side, *between(*ends).T)
-
-    pelvis = upright("pelvis")
-    origin = between(single.origin["pelvis"][-1], both.origin["pelvis"][-1]) - np.outer(hump, [0, 14.0, 0])
-    angles = {s: [_leg_angles(m, s) for m in (single, both)] for s in SIDES}
-    blended = {
-        s: {name: first[name] * (1 - share) + second[name] * share for name in first}
-        for s, (first, second) in angles.items()
-    }
-    blended[other]["knee_flexion"] = blended[other]["knee_flexion"] + 24.0 * hump
-    blended[other]["hip_flexion"] = blended[other]["hip_flexion"] + 12.0 * hump
-    foot = f"foot{SUFFIX[side]}"
-    ankle = np.outer(full, single.origin[f"shank{SUFFIX[side]}"][-1])
-    given = {name: blended[side][name] for name in _GIVEN}
-    reached = reaching_leg(person, side, pelvis, origin, ankle, given)
-    planted = (np.repeat(single.axes[foot][-1:], frames, axis=0), np.repeat(single.origin[foot][-1:], frames, axis=0))
-    body = joined(
-        stance_leg(person, side, pelvis, reached, ankle),
-        _foot_part(side, planted),
-        hanging_leg(person, other, pelvis, origin, blended[other]),
-    )
-    return joined(body, trunk_on_pelvis(person, pelvis, origin, upright("trunk")))
-
-
-def _leg_angles(motion: Motion, side: str) -> dict[str, Array]:
-    """All nine angles of a leg in the last frame."""
-    end = SUFFIX[side]
-    chain = ("pelvis", f"thigh{end}", f"shank{end}", f"foot{end}")
-    out: dict[str, Array] = {}
-    for joint, above, below in zip(_ORDER, chain[:-1], chain[1:], strict=True):
-        degrees = joint_degrees(joint, side, motion.axes[above][-1], motion.axes[below][-1])
-        out.update(dict(zip(_ORDER[joint], degrees, strict=True)))
-    return out
-
-
-def backwards(motion: Motion) -> Motion:
-    """The motion played backwards."""
-    return Motion({k: v[::-1] for k, v in motion.axes.items()}, {k: v[::-1] for k, v in motion.origin.items()})
-
-
-def still(motion: Motion, frames: int) -> Motion:
-    """The last frame held."""
-    return Motion(
-        {k: np.repeat(v[-1:], frames, axis=0) for k, v in motion.axes.items()},
-        {k: np.repeat(v[-1:], frames, axis=0) for k, v in motion.origin.items()},
-    )

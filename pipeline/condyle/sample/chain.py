@@ -105,6 +105,15 @@ def hanging_leg(person: Person, side: str, pelvis: Array, origin: Array, angles:
     )
 
 
+def too_high(person: Person, side: str, pelvis: Array, origin: Array, ankle: Array, bend: Array) -> Array:
+    """By how many mm the pelvis must come down for the knee to be bent by ``bend`` degrees; negative: go up."""
+    span = origin + moved(pelvis, person.hip_centre[side]) - ankle
+    thigh, shank, sideways = person.thigh_mm, person.shank_mm, np.radians(person.posture.knee_adduction)
+    reach_squared = thigh**2 + shank**2 + 2 * thigh * shank * np.cos(np.radians(bend)) * np.cos(sideways)
+    excess: Array = span[:, 1] - np.sqrt(reach_squared - span[:, 0] ** 2 - span[:, 2] ** 2)
+    return excess
+
+
 def reaching_leg(
     person: Person, side: str, pelvis: Array, origin: Array, ankle: Array, given: dict[str, Array]
 ) -> dict[str, Array]:

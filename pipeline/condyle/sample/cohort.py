@@ -167,10 +167,8 @@ def write_sample(folder: str | Path, participants: int = 10, seed: int = 1) -> l
     pair = matched_sessions(seed) if participants >= 3 else []
     written = []
     for number in range(1, participants + 1):
-        if pair and number in (2, 3):
-            session = pair[number - 2]
-        else:
-            session = _with_extras(drawn_session(number, seed), number, seed)
+        member = bool(pair) and number in (2, 3)
+        session = pair[number - 2] if member else _with_extras(drawn_session(number, seed), number, seed)
         place = root / session.person.name / session.date
         written.append(
             write_session(

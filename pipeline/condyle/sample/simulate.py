@@ -4,19 +4,13 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from condyle.sample.bones import (
-    Unrest,
-    backwards,
-    squats,
-    standing,
-    step_onto_both,
-    still,
-)
+from condyle.sample.bones import Unrest, squats, standing
 from condyle.sample.chain import Motion, footprints, in_sequence, joint_centres, marker_places
 from condyle.sample.disturb import SessionErrors, disturbed
 from condyle.sample.movements import MOVEMENTS, SAGITTAL, Movement
 from condyle.sample.options import Options
 from condyle.sample.person import STATIC_ONLY, Person
+from condyle.sample.stepping import backwards, step_onto_both, still
 from condyle.sample.timing import Progress, progress_of, smooth_unrest
 from condyle.sample.truth import Repetition, angles_of, faced, knee_flexion, pelvis_heading, repetitions_of
 from condyle.sample.turning import SIDES, SUFFIX, Array
