@@ -11,7 +11,7 @@ import condyle
 ROOT = Path(condyle.__file__).parent
 STOREYS = (  # from the top; a module may import its own storey and those below it
     {"__main__", "command", "commands"},
-    {"archive", "study", "draft", "export", "schema"},
+    {"archive", "study", "repeatability", "draft", "export", "schema"},
     {"session", "running", "identity", "results", "result_tables", "curve_table", "marker_plan"},
     {"report", "sample"},
     {"stages"},
