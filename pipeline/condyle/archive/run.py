@@ -40,17 +40,21 @@ class ArchiveResult:
     folder: Path
     statuses: Counter[str] = field(default_factory=Counter)
     fresh: int = 0
+    partly: int = 0  # done, but for one trial or more
     complaints: tuple[str, ...] = ()
 
     @property
     def exit_status(self) -> int:
-        """0 where every session is done and nothing was complained about, else 1."""
-        return 1 if self.complaints or self.statuses["failed"] or self.statuses["rejected"] else 0
+        """0 where every trial of every session is done and nothing was complained about, else 1."""
+        bad = self.statuses["failed"] + self.statuses["rejected"] + self.partly
+        return 1 if bad or self.complaints else 0
 
     def summary(self) -> str:
         """One line: how many sessions ended how, and where the results are."""
         counts = ", ".join(f"{self.statuses[s]} {s}" for s in ("done", "rejected", "failed") if self.statuses[s])
         total = sum(self.statuses.values())
+        if self.partly:
+            counts += f"; {self.partly} with rejected trials"
         return f"{total} sessions: {counts} ({total - self.fresh} unchanged); results in {self.folder}"
 
 
@@ -173,6 +177,7 @@ def _go_through(
             while following in early:
                 record = collector.add(early.pop(following))
                 result.statuses[record.status] += 1
+                result.partly += record.status == "done" and bool(record.reason)
                 following += 1
     overview.write(result.folder / "overview.html")
 

@@ -150,8 +150,17 @@ def _processed(job: Job, out: Path, record: Record) -> Record:
         raise DataError("its results lack quality.csv; run this session alone to see why.")
     verdicts = Counter(str(verdict) for verdict in _column(result.tables.get("quality"), "verdict"))
     status: Status = "rejected" if result.status == "rejected" else "done"
-    reason = _sentence("; ".join(result.complaints()), job)
+    reason = _sentence(_rejections(result.complaints()), job)
     return replace(record, status=status, reason=reason, tables=tables, verdicts=dict(sorted(verdicts.items())))
+
+
+def _rejections(complaints: list[str]) -> str:
+    """What was rejected and why, ``trial: check, subject: advice`` each; only which trials, where that gets long."""
+    said = "; ".join(complaints)
+    if len(said) <= _LONGEST_REASON:
+        return said
+    trials = dict.fromkeys(complaint.partition(": ")[0] for complaint in complaints)
+    return f"rejected, for reasons in quality.csv: {', '.join(trials)}"
 
 
 def _column(table: Any, name: str) -> list[Any]:

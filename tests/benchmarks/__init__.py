@@ -1,0 +1,1 @@
+"""Figures that take minutes: ``python -m tests.benchmarks NAME``."""

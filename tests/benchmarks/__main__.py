@@ -1,0 +1,21 @@
+"""``python -m tests.benchmarks NAME [options]``: runs one benchmark and prints its figures."""
+
+import sys
+from importlib import import_module
+
+BENCHMARKS = {
+    "archive": "tests.benchmarks.archive",  # many sessions: throughput, memory, kills, a cluster, damaged files
+}
+
+
+def main(words: list[str]) -> int:
+    if not words or words[0] not in BENCHMARKS:
+        print(
+            f"usage: python -m tests.benchmarks NAME [options]; the names are {', '.join(BENCHMARKS)}", file=sys.stderr
+        )
+        return 2
+    return int(import_module(BENCHMARKS[words[0]]).main(words[1:]))
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

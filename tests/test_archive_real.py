@@ -1,0 +1,55 @@
+"""An archive of real (synthetic) sessions: one job or two give the same bytes, and damaged files cost only themselves."""
+
+import subprocess
+from pathlib import Path
+
+import pandas as pd
+
+from condyle.archive import archive
+from tests.archives import TABLES, tables
+from tests.benchmarks.archive import unaccounted
+from tests.small_sessions import add_mutated, base_recordings, replicate
+
+
+def test_real_sessions_and_damaged_files_with_one_job_and_two(tmp_path: Path) -> None:
+    root = tmp_path / "root"
+    bases = base_recordings(tmp_path / "bases", ("hip_in",))
+    replicate(bases, root, 2)
+    count = add_mutated(bases[0], root, 2, 7, seed=4)
+    one = archive(root, tmp_path / "one", show=False)
+    two = archive(root, tmp_path / "two", jobs=2, show=False)
+    assert one.statuses == two.statuses
+    assert one.statuses["failed"] == 0
+    assert tables(tmp_path / "one") == tables(tmp_path / "two")
+    files = {path.relative_to(tmp_path / "one") for path in (tmp_path / "one" / "sessions").rglob("*.nc")}
+    assert len([path for path in files if path.parts[1].startswith("MR")]) == 4
+    for name in files:
+        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes(), name
+
+    silent, processed = unaccounted(root, tmp_path / "one")
+    assert not silent
+    assert 0 <= processed < count
+    assert one.exit_status == 1
+
+    found = {name: pd.read_parquet(tmp_path / "one" / f"{name}.parquet") for name in TABLES}
+    good = found["repetitions"].query("participant == 'MR00001'")
+    assert len(good) == 2
+    assert set(good["side"]) == {"right"}
+    measures = found["measures"].query("participant == 'MR00001' and measure == 'knee_flexion_max'")
+    assert measures["value"].between(60, 90).all()
+    contributions = found["contributions"].query("participant == 'MR00001' and measure == 'fppa'")
+    assert contributions["value"].notna().all()
+
+
+def test_the_benchmark_says_its_names() -> None:
+    import sys
+
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.benchmarks"],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=Path(__file__).parents[1],
+    )
+    assert done.returncode == 2
+    assert "archive" in done.stderr
