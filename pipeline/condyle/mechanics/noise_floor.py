@@ -65,10 +65,13 @@ def doubled_frames(points: FloatArray) -> BoolArray:
     source    : ours
     """
     out = np.zeros(len(points), dtype=bool)
-    with np.errstate(invalid="ignore"):
-        same = (points[1:] == points[:-1]).all(axis=-1)
-    known = np.isfinite(points[1:, :, 0]) & np.isfinite(points[:-1, :, 0])
-    out[1:] = (same | ~known).all(axis=1) & known.any(axis=1)
+    if len(points) < 2:
+        return out
+    first = points[..., 0]
+    known = np.isfinite(first[1:]) & np.isfinite(first[:-1])
+    likely = np.flatnonzero(((first[1:] == first[:-1]) | ~known).all(axis=1) & known.any(axis=1))
+    same = (points[likely + 1] == points[likely]).all(axis=-1)
+    out[likely + 1] = (same | ~known[likely]).all(axis=1)
     return out
 
 
@@ -118,7 +121,10 @@ def offered_cutoff(signal: FloatArray, rate_hz: float, cutoffs: FloatArray) -> F
     power = np.abs(np.fft.rfft(level, axis=0)) ** 2 * (2.0 / n**2)
     frequency = np.fft.rfftfreq(n, 1.0 / rate_hz)
     design = np.asarray(design_frequency(cutoffs, rate_hz))
-    warped = np.tan(np.pi * np.minimum(frequency, 0.499 * rate_hz) / rate_hz)[None] / np.tan(np.pi * design / rate_hz)[:, None]
+    warped = (
+        np.tan(np.pi * np.minimum(frequency, 0.499 * rate_hz) / rate_hz)[None]
+        / np.tan(np.pi * design / rate_hz)[:, None]
+    )
     removed = (1.0 - 1.0 / (1.0 + warped**4)) ** 2
     residual = np.sqrt(removed @ power)
     tail = (cutoffs >= 0.2 * rate_hz) & (cutoffs <= 0.3 * rate_hz)

@@ -55,21 +55,19 @@ def orders_within(n: int, members: Sequence[int]) -> list[IntArray]:
 
 
 def misfits(points: FloatArray, rig: Rig, orders: Sequence[IntArray]) -> FloatArray:
-    """How badly each order of names makes a body: the sum over segments and joints of what does not fit.
+    """What each order of names leaves over: residuals of the segments, riders off them, joints apart.
 
     points    : (T, M, 3) [mm] markers in a few frames
     rig       : Rig [mm] the body in the standing trial
     orders    : list [1] orders of columns
-    returns   : (C,) [mm] misfit, median over frames
-    undefined : no segment can be fitted: NaN
+    returns   : (C, N) [mm] parts of the misfit of each order, median over frames; 0 where nothing is known
+    undefined : nowhere
     missing   : what cannot be told in a frame does not count in it, in any order alike
     source    : ours
     """
     tried = carried(np.stack([points[:, order] for order in orders]), rig)
     parts = np.concatenate([tried.rms, tried.rider, tried.gap], axis=-1)
-    total: FloatArray = np.nansum(np.minimum(parts, _WORST), axis=-1)
-    total[np.isnan(parts).all(axis=-1)] = np.nan
-    return np.asarray(np.median(total, axis=-1))
+    return np.asarray(np.median(np.nan_to_num(np.minimum(parts, _WORST)), axis=1))
 
 
 def cycles(order: IntArray) -> list[tuple[int, ...]]:

@@ -103,7 +103,7 @@ def pair_distances(points: FloatArray, pairs: IntArray) -> FloatArray:
     source    : definition
     """
     apart = points[..., pairs[:, 0], :] - points[..., pairs[:, 1], :]
-    return np.sqrt(np.einsum("...i,...i->...", apart, apart))
+    return np.asarray(np.sqrt(np.einsum("...i,...i->...", apart, apart)))
 
 
 class Moved(NamedTuple):

@@ -17,7 +17,7 @@ def jerks(points: FloatArray) -> FloatArray:
     source    : definition
     """
     bend = points[2:] - 2.0 * points[1:-1] + points[:-2]
-    return np.sqrt(np.einsum("...i,...i->...", bend, bend))
+    return np.asarray(np.sqrt(np.einsum("...i,...i->...", bend, bend)))
 
 
 def spikes(points: FloatArray, least: float, times_usual: float) -> BoolArray:
@@ -29,7 +29,7 @@ def spikes(points: FloatArray, least: float, times_usual: float) -> BoolArray:
     returns     : (T, M) [1] True for a spike
     undefined   : fewer than 2 seen neighbours: no spike
     missing     : a missing sample is no spike and does not count in the median
-    source      : after Hampel's identifier (a running median, from memory), of mirrored neighbours, so that steady motion is no spike
+    source      : after Hampel's identifier (a running median, from memory), here of the mids of mirrored neighbours
     """
     out = np.zeros(points.shape[:2], dtype=bool)
     if len(points) < 5:

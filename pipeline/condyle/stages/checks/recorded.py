@@ -1,0 +1,110 @@
+"""What the checks look at: a trial's markers, the shape they had in the standing trial, and who belongs to whom."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+import xarray as xr
+
+from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
+from condyle.mechanics.rigidity import Carried, Meeting, Rig, carried
+from condyle.stages.body import markers_of, tracking_names
+from condyle.vocabulary import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS
+
+# The kneecap slides on the femur and the shoulder blades on the trunk: they ride along, but say nothing about a cluster.
+LOOSE = ("patella", "acromion")
+
+_FRAMES = 60
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """Markers in the order of the marker set beside what the standing trial taught of them."""
+
+    point: FloatArray  # (T, M, 3)
+    rate_hz: float
+    names: list[str]
+    labels: list[str]
+    wanted: BoolArray  # (M,) expected in this trial
+    tracked: BoolArray  # (M,) a tracking marker
+    kinds: list[str]  # per segment
+    static: FloatArray | None = None  # (M, 3)
+    rig: Rig | None = None
+    told: Carried | None = None  # poses in about _FRAMES frames through the trial, ``sampled`` apart
+
+    @property
+    def sampled(self) -> int:
+        """Frames from one sampled frame to the next."""
+        return max(1, len(self.point) // _FRAMES)
+
+    def with_points(self, point: FloatArray) -> "Recorded":
+        """The same trial with other coordinates."""
+        told = None if self.rig is None else carried(point[:: self.sampled], self.rig)
+        return replace(self, point=point, told=told)
+
+    def named(self, columns: Iterable[int]) -> str:
+        """Labels of some columns, for sentences."""
+        return ", ".join(self.labels[int(c)] for c in columns)
+
+    def some(self) -> FloatArray:
+        """The markers in the sampled frames."""
+        return self.point[:: self.sampled]
+
+
+def recorded(trial: xr.Dataset) -> Recorded:
+    """The trial as the checks want it."""
+    names = markers_of(trial)
+    taught = "calibrated_point" in trial
+    tracked = np.isin(names, trial["body_point"].values[trial["tracking"].values.any(axis=0)])
+    static_only = trial["static_only"].values
+    static = trial["static_point"].values if "static_point" in trial else None
+    point = trial["point"].values
+    rig = _rig(trial, names) if taught else None
+    out = Recorded(
+        point=point,
+        rate_hz=float(trial.attrs["rate_hz"]),
+        names=names,
+        labels=[str(v) for v in trial["label"].values.tolist()],
+        wanted=np.asarray(~static_only if taught else np.ones(len(names), dtype=bool)),
+        tracked=np.asarray(tracked),
+        kinds=[str(v) for v in trial["segment_kind"].values.tolist()],
+        static=static,
+        rig=rig,
+    )
+    return out if rig is None or not len(point) else out.with_points(point)
+
+
+def _rig(trial: xr.Dataset, names: list[str]) -> Rig:
+    table = trial["calibrated_point"].values
+    where = {str(n): i for i, n in enumerate(trial["body_point"].values)}
+    static_only = trial["static_only"].values
+    tracking = tracking_names(trial)
+    columns: list[IntArray] = []
+    models: list[FloatArray] = []
+    riders: list[IntArray] = []
+    rider_models: list[FloatArray] = []
+    for s, segment in enumerate(SEGMENTS):
+        known = {n for n in names if np.isfinite(table[s, where[n]]).all()}
+        own = [n for n in tracking[segment] if n in known]
+        along = [
+            n for n in names if _rides(n, segment) and n in known and n not in own and not static_only[names.index(n)]
+        ]
+        for members, places, local in ((own, columns, models), (along, riders, rider_models)):
+            places.append(np.array([names.index(n) for n in members], dtype=np.int64))
+            local.append(table[s][[where[n] for n in members]].reshape(-1, 3))
+    meetings = []
+    for joint in JOINTS:
+        upper, lower = (SEGMENTS.index(s) for s in JOINT_SEGMENTS[joint])
+        a, b = table[upper, where[joint]], table[lower, where[joint]]
+        if np.isfinite(a).all() and np.isfinite(b).all() and len(columns[upper]) >= 3 and len(columns[lower]) >= 3:
+            meetings.append(Meeting(upper, a, lower, b))
+    return Rig(tuple(columns), tuple(models), tuple(riders), tuple(rider_models), tuple(meetings))
+
+
+def _rides(name: str, segment: str) -> bool:
+    return LANDMARK_SEGMENT.get(name) == segment and not name.startswith(LOOSE)
+
+
+def whole_segment(rig: Rig, s: int) -> IntArray:
+    """Tracking markers and riders of a segment."""
+    return np.concatenate([rig.columns[s], rig.riders[s]])

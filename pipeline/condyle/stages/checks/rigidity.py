@@ -1,0 +1,99 @@
+"""Do the markers of each segment keep the shape of the standing trial, and if not, which one moved?"""
+
+import numpy as np
+
+from condyle.findings import Finding, Verdict
+from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.rigidity import carried, leave_one_out
+from condyle.stages.checks.judging import Limits, judged
+from condyle.stages.checks.recorded import Recorded
+from condyle.vocabulary import SEGMENTS
+
+_WORST = 0.95
+
+_SAID: dict[Verdict, str] = {
+    "pass": "the markers keep the shape they had in the standing trial.",
+    "review": "the markers do not quite keep the shape of the standing trial; look for one that moved.",
+    "reject": "these are not the markers of the standing trial: another person's static, or a cluster put back elsewhere.",
+}
+
+
+def rigidity_findings(seen: Recorded, limits: Limits) -> list[Finding]:
+    """Fit of every segment over the trial, in its worst moments, and the marker that moved."""
+    if seen.rig is None:
+        return []
+    point, told = seen.some(), seen.told
+    assert told is not None
+    usual, worst = _middle_and_worst(told.rms)
+    out: list[Finding] = []
+    wrong = []
+    for s, columns in enumerate(seen.rig.columns):
+        if len(columns) < 3:
+            continue
+        rms = told.rms[:, s]
+        if np.isnan(rms).all():
+            advice = "no frame shows three of this segment's markers; nothing that needs it is given."
+            out.append(Finding("cluster fit", SEGMENTS[s], None, None, "mm", "reject", advice))
+            continue
+        kind = seen.kinds[s]
+        value = float(usual[s])
+        verdict, limit = judged(limits, f"fit_{kind}", value)
+        moved = "" if verdict == "pass" else _moved(seen, s, point, limits)
+        out.append(Finding("cluster fit", SEGMENTS[s], value, limit, "mm", verdict, _SAID[verdict] + moved))
+        wrong += [SEGMENTS[s]] if verdict == "reject" else []
+        if verdict != "reject":
+            out += _at_times(seen, s, float(worst[s]), point, limits)
+    return [*out, *_another(wrong, limits)]
+
+
+def _middle_and_worst(rms: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Median and worst twentieth of each column; NaN where a column is empty."""
+    order = np.sort(rms, axis=0)  # NaN last
+    count = np.isfinite(rms).sum(axis=0)
+    at = [np.maximum(np.ceil(share * count).astype(int) - 1, 0) for share in (0.5, _WORST)]
+    usual, worst = (np.take_along_axis(order, k[None], axis=0)[0] for k in at)
+    return usual, worst
+
+
+def _at_times(seen: Recorded, s: int, worst: float, point: FloatArray, limits: Limits) -> list[Finding]:
+    """A fit that is bad only for a while: a marker knocked, a plate loose, skin that deforms."""
+    verdict, limit = judged(limits, f"fit_{seen.kinds[s]}_at_times", worst)
+    if verdict == "pass":
+        return []
+    assert seen.told is not None
+    bad = np.flatnonzero(np.nan_to_num(seen.told.rms[:, s]) >= worst)
+    times = bad * seen.sampled / seen.rate_hz
+    advice = (
+        f"in the worst twentieth of the frames, between {times[0]:.2f} and {times[-1]:.2f} s, the markers leave the shape of "
+        "the standing trial by this much: one was knocked or mislabelled, or the skin deforms."
+    )
+    advice += _moved(seen, s, point[bad], limits)
+    return [Finding("cluster fit at times", SEGMENTS[s], worst, limit, "mm", verdict, advice)]
+
+
+def _moved(seen: Recorded, s: int, point: FloatArray, limits: Limits) -> str:
+    """Names the one marker without which the rest keep their shape; empty where no single one does."""
+    assert seen.rig is not None
+    columns, model = seen.rig.columns[s], seen.rig.models[s]
+    without = leave_one_out(model, point[:, columns])
+    if np.isnan(without.rms_without).all():
+        return ""
+    k = int(np.nanargmin(without.rms_without))
+    everything = float(np.nanmedian(carried(point, seen.rig).rms[:, s]))
+    others = np.delete(without.rms_without, k)
+    if without.rms_without[k] > limits["moved_share"].value * min(everything, float(np.nanmin(others))):
+        return ""
+    label, offset, rest = seen.labels[columns[k]], without.offset[k], without.rms_without[k]
+    return f" Moved: {label}, by {offset:.0f} mm; without it the fit is {rest:.1f} mm."
+
+
+def _another(wrong: list[str], limits: Limits) -> list[Finding]:
+    """Several segments at once are not several accidents."""
+    least = limits["wrong_segments"].value
+    if len(wrong) < least:
+        return []
+    advice = (
+        f"{', '.join(wrong)} all have another shape than in the standing trial: it is another person's, or of another day; "
+        "name the right one with static: in the session file."
+    )
+    return [Finding("standing trial of another body", "file", float(len(wrong)), least, "1", "reject", advice)]

@@ -1,0 +1,138 @@
+"""Was every marker seen, long enough, and only once?"""
+
+import numpy as np
+
+from condyle.findings import Finding
+from condyle.mechanics.arrays import BoolArray
+from condyle.mechanics.gaps import longest_run, runs_of
+from condyle.stages.checks.judging import Limits, finding, judged
+from condyle.stages.checks.recorded import Recorded
+from condyle.vocabulary import SEGMENTS
+
+
+def visibility_findings(seen: Recorded, limits: Limits) -> list[Finding]:
+    """Markers never seen, often missing, long missing, flickering, flashing up; segments too rarely seen."""
+    visible = ~np.isnan(seen.point[..., 0])
+    out = _never(seen, visible)
+    if not visible.all():
+        out += _gaps(seen, visible, limits)
+        out += _segments(seen, visible, limits)
+    out += _one_place(seen, limits)
+    share = 100.0 * float(visible[:, seen.wanted].mean()) if seen.wanted.any() else 0.0
+    advice = "share of the samples of all markers that this trial should show."
+    return [*out, Finding("samples seen", "file", share, None, "%", "pass", advice)]
+
+
+def _never(seen: Recorded, visible: BoolArray) -> list[Finding]:
+    out = []
+    for k in np.flatnonzero(~visible.any(axis=0) & seen.wanted):
+        advice = f"{seen.labels[k]} is in the marker set but never seen in this trial."
+        out.append(Finding("marker missing", seen.labels[k], 0.0, None, "%", "review", advice))
+    return out
+
+
+def _gaps(seen: Recorded, visible: BoolArray, limits: Limits) -> list[Finding]:
+    out: list[Finding | None] = []
+    ever = visible.any(axis=0) & seen.tracked & seen.wanted
+    missing = 100.0 * (~visible).mean(axis=0)
+    longest = longest_run(~visible) / seen.rate_hz
+    seconds = len(visible) / seen.rate_hz
+    shortest = max(1, round(limits["ghost_longest_s"].value * seen.rate_hz))
+    for k in np.flatnonzero(ever & ~visible.all(axis=0)):
+        label = seen.labels[k]
+        out.append(
+            finding(
+                limits,
+                "hidden",
+                "marker often missing",
+                label,
+                float(missing[k]),
+                "this marker is missing for much of the trial; move it or the cameras, or track the segment by others.",
+            )
+        )
+        out.append(
+            finding(
+                limits,
+                "longest_gap",
+                "long gap",
+                label,
+                float(longest[k]),
+                f"longest gap, from {_first(~visible[:, k]) / seen.rate_hz:.2f} s; what rests on it alone is empty there.",
+            )
+        )
+        gaps = runs_of(~visible[:, k])
+        if len(gaps) >= limits["flicker_least"].value:
+            out.append(
+                finding(
+                    limits,
+                    "flicker",
+                    "marker flickers",
+                    label,
+                    len(gaps) / seconds,
+                    f"{len(gaps)} gaps: two cameras or fewer see it, or it is a reflection; look at the cameras' view of it.",
+                )
+            )
+        runs = runs_of(visible[:, k])
+        inside = (runs[:, 0] > 0) & (runs[:, 1] < len(visible))
+        flashes = int((inside & (runs[:, 1] - runs[:, 0] <= shortest)).sum())
+        out.append(
+            finding(
+                limits,
+                "ghost",
+                "ghost point",
+                label,
+                float(flashes),
+                "it flashes up for a moment between gaps, as reflections do; delete what is not the marker.",
+            )
+        )
+    return [f for f in out if f is not None]
+
+
+def _first(missing: BoolArray) -> int:
+    """First frame of the longest gap."""
+    gaps = runs_of(missing)
+    return int(gaps[(gaps[:, 1] - gaps[:, 0]).argmax(), 0])
+
+
+def _segments(seen: Recorded, visible: BoolArray, limits: Limits) -> list[Finding]:
+    if seen.rig is None:
+        return []
+    out = []
+    for s, columns in enumerate(seen.rig.columns):
+        if len(columns) < 3:
+            continue
+        share = 100.0 * float((visible[:, columns].sum(axis=1) < 3).mean())
+        advice = (
+            "share of the trial in which fewer than three markers of this segment are seen, so that it has no pose."
+        )
+        if row := finding(limits, "hidden_segment", "segment seen", SEGMENTS[s], share, advice):
+            out.append(row)
+    return out
+
+
+def _one_place(seen: Recorded, limits: Limits) -> list[Finding]:
+    """Two markers of the set in one place: only near ones in the standing trial or neighbours in a sorted axis can be."""
+    point = seen.some()
+    apart = limits["one_place"].value
+    close: dict[tuple[int, int], int] = {}
+    order = np.argsort(np.where(np.isnan(point[..., 1]), np.inf, point[..., 1]), axis=1)
+    ranked = np.take_along_axis(point, order[..., None], axis=1)
+    for by in (1, 2, 3):  # a marker in the same place is a close neighbour in height
+        with np.errstate(invalid="ignore"):
+            near = (np.abs(ranked[:, by:] - ranked[:, :-by]) < apart).all(axis=-1)
+        for t, k in np.argwhere(near):
+            pair = tuple(sorted((int(order[t, k]), int(order[t, k + by]))))
+            close[pair] = close.get(pair, 0) + 1  # type: ignore[index,arg-type]
+    out = []
+    seconds = len(seen.point) / seen.rate_hz / max(1, len(point))
+    for (a, b), count in sorted(close.items()):
+        if seen.static is not None and np.linalg.norm(seen.static[a] - seen.static[b]) < 2 * apart:
+            continue
+        value = count * seconds
+        verdict, limit = judged(limits, "one_place", value)
+        if verdict != "pass":
+            advice = (
+                f"it shares one place with {seen.labels[b]}: one of the two is a ghost or a second name of the other."
+            )
+            out.append(Finding("two markers in one place", seen.labels[a], value, limit, "s", verdict, advice))
+    return out
