@@ -98,7 +98,8 @@ class C3DReader:
         as_it_is: bool,
     ) -> tuple[FloatArray, NDArray[Any] | None, Names, str]:
         """Coordinates and analogue samples by the library; names and fingerprint meanwhile by ourselves."""
-        source = contextlib.nullcontext(layout.path) if as_it_is else image(layout, structure, negative)
+        copy = image(layout, structure, negative, analogue="analogue" in want)
+        source = contextlib.nullcontext(layout.path) if as_it_is else copy
         library = "c3d" if layout.processor == "mips" else "ezc3d"
         with source as path:
             question = self._process.ask(path, want, layout.size, said=layout.path, library=library)
@@ -122,7 +123,11 @@ class C3DReader:
         if layout.processor == "mips":
             raise DataError("ezc3d extracts forces, and it does not read files of MIPS machines")
         nothing = np.zeros((layout.frames, layout.points), dtype=bool)
-        with contextlib.nullcontext(layout.path) if layout.plain else image(layout, structure, nothing) as path:
+        with (
+            contextlib.nullcontext(layout.path)
+            if layout.plain
+            else image(layout, structure, nothing, forces=True) as path
+        ):
             meta, arrays = self._process.ask(path, ["forces"], layout.size, said=layout.path).answer()
         plates = []
         for k, plate in enumerate(meta["plates"]):

@@ -18,74 +18,87 @@ from condyle.errors import DataError
 from condyle.files.c3d_layout import Layout
 from condyle.files.c3d_raw import raw_frames
 from condyle.files.c3d_structure import Structure
-from condyle.files.c3d_values import BLOCK, INTEGER, PROCESSORS, REAL
+from condyle.files.c3d_values import BLOCK, CHARACTER, INTEGER, PROCESSORS, REAL
 from condyle.files.c3d_witnesses import SATURATED
 from condyle.mechanics.arrays import BoolArray
 
 _TYPES = {name: number for number, name in PROCESSORS.items()}
 
 
+Rows = list[tuple[str, str, int, tuple[int, ...], bytes]]
+
+
 @contextmanager
-def image(layout: Layout, structure: Structure, missing: BoolArray) -> Iterator[Path]:
-    """The path of the plain file while the block runs; ``missing`` (frames, points) becomes the sign of the
-    residuals.
+def image(
+    layout: Layout, structure: Structure, missing: BoolArray, *, analogue: bool = False, forces: bool = False
+) -> Iterator[Path]:
+    """The path of the plain file while the block runs; ``missing`` (frames, points) becomes the residuals' sign.
+
+    What the parameters say of channels and force plates is taken over only where it is asked for.
     """
     frames = np.array(raw_frames(layout))  # a copy: the fourth words are rewritten
-    if layout.points:
-        points = frames[:, : 4 * layout.points].reshape(len(frames), layout.points, 4)
-        points[..., 3] = np.where(missing, _minus_one(layout), 0).astype(frames.dtype)
-    try:
-        with tempfile.NamedTemporaryFile(prefix="condyle_", suffix=".c3d") as file:
-            file.write(_head(layout, structure))
+    points = frames[:, : 4 * layout.points].reshape(len(frames), layout.points, 4)
+    points[..., 3] = np.where(missing, _minus_one(layout), 0).astype(frames.dtype)
+    with tempfile.NamedTemporaryFile(prefix="condyle_", suffix=".c3d") as file:
+        try:
+            file.write(_head(layout, _records(layout, structure, analogue=analogue or forces, forces=forces)))
             file.write(frames.tobytes())
             file.flush()
-            yield Path(file.name)
-    except OSError as error:
-        raise DataError(
-            f"{layout.path}: a plain copy of it could not be written for reading ({error.strerror})"
-        ) from None
+        except OSError as error:
+            why = f"a plain copy of it could not be written for reading ({error.strerror})"
+            raise DataError(f"{layout.path}: {why}") from None
+        yield Path(file.name)
 
 
-def _head(layout: Layout, structure: Structure) -> bytes:
-    """Header and parameters; no ROTATION group, so that ezc3d reads more than 65,535 frames to the end of the file."""
-    p, count = layout.processor, min(layout.frames, SATURATED)
-    sign = -1.0 if layout.real else 1.0
-    records: list[tuple[str, str, int, tuple[int, ...], bytes]] = [
+def _records(layout: Layout, structure: Structure, *, analogue: bool, forces: bool) -> Rows:
+    """The parameters; no ROTATION group, so that ezc3d reads more than 65,535 frames to the end of the file."""
+    p, channels = layout.processor, layout.channels
+    rows: Rows = [
         ("POINT", "USED", INTEGER, (), _words([layout.points], p)),
-        ("POINT", "SCALE", REAL, (), _reals([sign * layout.scale], p)),
+        ("POINT", "SCALE", REAL, (), _reals([(-1.0 if layout.real else 1.0) * layout.scale], p)),
         ("POINT", "RATE", REAL, (), _reals([layout.rate_hz], p)),
-        ("POINT", "FRAMES", INTEGER, (), _words([count], p)),
-        ("ANALOG", "USED", INTEGER, (), _words([layout.channels], p)),
+        ("POINT", "FRAMES", INTEGER, (), _words([min(layout.frames, SATURATED)], p)),
+        ("ANALOG", "USED", INTEGER, (), _words([channels], p)),
         ("ANALOG", "RATE", REAL, (), _reals([layout.rate_hz * layout.samples_per_frame], p)),
+        ("ANALOG", "GEN_SCALE", REAL, (), _reals([1.0], p)),
     ]
-    replaced = {(group, name) for group, name, *_ in records} | {("POINT", "DATA_START")}
-    for (group, name), kept in structure.parameters.items():
-        if (
-            group in ("ANALOG", "FORCE_PLATFORM")
-            and (group, name) not in replaced
-            and kept[0].complete
-            and kept[0].dims
-        ) or (
-            (group, name) in (("ANALOG", "GEN_SCALE"), ("FORCE_PLATFORM", "USED"))
-            and kept[0].complete
-            and kept[0].kind > 0
-        ):
-            records.append((group, name, kept[0].kind, kept[0].dims, kept[0].raw))
+    if channels:
+        dims = (channels,) if channels < 256 else (128, -(-channels // 128))
+        count = dims[0] * (dims[1] if len(dims) > 1 else 1)
+        rows += [
+            ("ANALOG", "SCALE", REAL, dims, _reals([1.0] * count, p)),
+            ("ANALOG", "OFFSET", INTEGER, dims, _words([0] * count, p)),
+            ("ANALOG", "LABELS", CHARACTER, (1, *dims), b"A" * count),
+        ]
+    if analogue:
+        own = {name: kept[0] for (group, name), kept in structure.parameters.items() if group == "ANALOG"}
+        used = {name: r for name in ("GEN_SCALE", "SCALE", "OFFSET") if (r := own.get(name)) and len(r.numbers()) >= 1}
+        used |= {name: r for name in ("FORMAT", "UNITS", "LABELS") if (r := own.get(name)) and r.texts()}
+        enough = {name: r for name, r in used.items() if name == "GEN_SCALE" or not r.dims or r.dims[-1] >= channels}
+        rows = [row for row in rows if row[0] != "ANALOG" or row[1] not in enough]
+        rows += [("ANALOG", name, r.kind, r.dims, r.raw) for name, r in enough.items()]
+    if forces:
+        plates = [(name, kept[0]) for (group, name), kept in structure.parameters.items() if group == "FORCE_PLATFORM"]
+        rows += [("FORCE_PLATFORM", name, r.kind, r.dims, r.raw) for name, r in plates if r.complete]
+    return rows
+
+
+def _head(layout: Layout, records: Rows) -> bytes:
+    """Header and parameters."""
+    p, count = layout.processor, min(layout.frames, SATURATED)
     length = len(_parameters(records, layout, 0, 0))
     blocks = -(-length // BLOCK)
     parameters = _parameters(records, layout, 2 + blocks, blocks).ljust(blocks * BLOCK, b"\x00")
     header = bytearray(BLOCK)
     header[0:2] = b"\x02\x50"
     header[2:12] = _words([layout.points, layout.analogue_per_frame, 1, count, 10], p)
-    header[12:16] = _reals([sign * layout.scale], p)
+    header[12:16] = _reals([(-1.0 if layout.real else 1.0) * layout.scale], p)
     header[16:20] = _words([2 + blocks, layout.samples_per_frame], p)
     header[20:24] = _reals([layout.rate_hz], p)
     return bytes(header) + parameters
 
 
-def _parameters(
-    records: list[tuple[str, str, int, tuple[int, ...], bytes]], layout: Layout, data_block: int, blocks: int
-) -> bytes:
+def _parameters(records: Rows, layout: Layout, data_block: int, blocks: int) -> bytes:
     records = [*records, ("POINT", "DATA_START", INTEGER, (), _words([data_block], layout.processor))]
     groups = list(dict.fromkeys(group for group, *_ in records))
     out = bytearray((0x01, 0x50, blocks & 0xFF, _TYPES[layout.processor]))

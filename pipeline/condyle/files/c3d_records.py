@@ -46,7 +46,7 @@ class Records:
             self.end = self.limit
             return None
         raw_name = section[at + 2 : body]
-        name = raw_name.decode("ascii", "replace").strip(" \x00").upper()
+        name = raw_name.decode("ascii", "replace").strip(" ").upper()
         if raw_name != raw_name.upper():
             self.unsafe.append(f"{_shown(name)} is written in lower case")
         if not name.isprintable() or not raw_name.isascii() or not name:

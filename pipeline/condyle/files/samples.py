@@ -17,6 +17,7 @@ LEAP_BEND_MM, LEAP_OVER_MOTION = (
     10.0,
     3.0,
 )  # and off the path by so much, and so many times more than the path bends beside it
+FASTEST_M_PER_S2 = 500.0  # ours: several times what a foot meets at the floor
 ECHO = 0.75  # beside a leap the path is bent half as much: that is no leap of the neighbour's own
 FROZEN_S = 0.25
 NOISE_M_PER_S = 15.0  # median speed over all markers; a sprinter's foot in swing has some 20 m/s for a moment
@@ -86,7 +87,7 @@ def leap_findings(points: FloatArray, labels: Sequence[str], rate_hz: float) -> 
     """A finding for every label of which a sample (frames, markers, 3), in mm, leaves its neighbours by more than 20
     mm.
     """
-    leap = leaps(points)
+    leap = leaps(points, rate_hz)
     worst: dict[str, Finding] = {}
     for k in map(int, np.flatnonzero((leap > 0).any(axis=0))):
         frames = np.flatnonzero(leap[:, k] > 0)
@@ -101,12 +102,12 @@ def leap_findings(points: FloatArray, labels: Sequence[str], rate_hz: float) -> 
     return list(worst.values())
 
 
-def leaps(points: FloatArray) -> FloatArray:
+def leaps(points: FloatArray, rate_hz: float) -> FloatArray:
     """How far each sample (frames, markers) lies from the nearer of its neighbours, mm, where that is a leap; else 0.
 
-    Fast motion also takes a sample far from both neighbours; but then it lies near the straight line between them,
-    or the
-    path is as bent two and three frames away. At the edge of a gap the line through two samples on one side stands in.
+    Fast motion also takes a sample far from both neighbours; but then it lies near the straight line between them, or
+    the path is as bent two and three frames away, unless that were an acceleration beyond 500 m/s^2. At the edge of a
+    gap the line through two samples on one side stands in.
     """
     count, markers = points.shape[:2]
     leap = np.zeros((count, markers))
@@ -122,7 +123,8 @@ def leaps(points: FloatArray) -> FloatArray:
     nowhere = np.full(frame.shape, np.nan)
     around = np.array([_bend(points, frame + by, marker, alone=nowhere) for by in (-3, -2, 2, 3)])
     around[:, np.isnan(around).all(axis=0)] = 0.0
-    found = (bend > LEAP_BEND_MM) & (bend > LEAP_OVER_MOTION * np.nanmedian(around, axis=0))
+    beyond = np.minimum(LEAP_OVER_MOTION * np.nanmedian(around, axis=0), 1000.0 * FASTEST_M_PER_S2 / (2 * rate_hz**2))
+    found = (bend > LEAP_BEND_MM) & (bend > beyond)
     frame, marker, bend = frame[found], marker[found], bend[found]
     bent = np.zeros((count + 2, markers))
     bent[frame + 1, marker] = bend
