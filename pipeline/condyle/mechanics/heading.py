@@ -6,15 +6,18 @@ from condyle.mechanics.arrays import FloatArray
 
 
 def heading_of(frame: FloatArray) -> FloatArray:
-    """Heading of a segment's anterior axis: the turn about the vertical that brings x there.
+    """Heading of a segment: the first angle of Y-X'-Z'', the same turn that segment rotation is measured by.
+
+    Taken from the right axis, not the anterior one: where a pelvis is tilted and oblique the two differ (by 1 degree at 10
+    and 6 degrees), and only this makes pelvis rotation 0 in the frame that is turned by it.
 
     frame     : (..., 3, 3) [1] axes as columns, y up
     returns   : (...) [rad] positive to the left, in [-pi, pi]
-    undefined : an anterior axis that points straight up or down gives rounding noise
+    undefined : a right axis that points straight up or down gives rounding noise
     missing   : NaN
-    source    : definition
+    source    : Baker 2001, Gait Posture 13:1-6
     """
-    return np.asarray(np.arctan2(-frame[..., 2, 0], frame[..., 0, 0]))
+    return np.asarray(np.arctan2(frame[..., 0, 2], frame[..., 2, 2]))
 
 
 def mean_heading(frames: FloatArray) -> float:
@@ -29,7 +32,7 @@ def mean_heading(frames: FloatArray) -> float:
     seen = frames[~np.isnan(frames).any(axis=(-2, -1))]
     if len(seen) == 0:
         return float("nan")
-    return float(np.arctan2(-seen[:, 2, 0].mean(), seen[:, 0, 0].mean()))
+    return float(np.arctan2(seen[:, 0, 2].mean(), seen[:, 2, 2].mean()))
 
 
 def axis_heading(up_from_file: FloatArray, axis: str) -> float:

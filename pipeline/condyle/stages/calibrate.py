@@ -10,6 +10,7 @@ from condyle.findings import Finding
 from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.body_angles import all_angles
 from condyle.mechanics.calibration import BodyFrames, body_frames
+from condyle.mechanics.heading import heading_of
 from condyle.mechanics.rigid_fit import is_collinear, rigid_fit
 from condyle.mechanics.rotations import rotation_y
 from condyle.mechanics.stillness import StillWindow, stillest_window
@@ -117,10 +118,8 @@ def _not_still(window: StillWindow | None, settings: CalibrateSettings) -> Findi
 
 
 def _pelvis_heading(body: BodyFrames) -> float | None:
-    forward = body.rotation[SEGMENTS.index("pelvis"), :, 0]
-    if np.isnan(forward).any():
-        return None
-    return float(np.arctan2(-forward[2], forward[0]))  # rotation_y(heading) turns x there
+    heading = float(heading_of(body.rotation[SEGMENTS.index("pelvis")]))
+    return None if np.isnan(heading) else heading
 
 
 def _calibrated(trial: xr.Dataset, body: BodyFrames, mean: FloatArray) -> FloatArray:
