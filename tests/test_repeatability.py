@@ -8,8 +8,9 @@ import pandas as pd
 import pytest
 from scipy.spatial.transform import Rotation
 
+from condyle.command import main
 from condyle.mechanics.replacement import axes_offset, placed_differently
-from condyle.repeatability.comparing import check_sessions, landmarks_table, repeatability_yaml
+from condyle.repeatability.comparing import landmarks_table, repeatability_yaml
 from condyle.repeatability.gathering import gather
 from condyle.repeatability.reliability_table import reliability_table
 from condyle.sample import Options, build_person, simulate_session, write_session
@@ -75,7 +76,7 @@ def test_sem_of_session_means_is_the_root_of_the_mean_square_within_people(root:
 def test_check_of_a_root_writes_tables_picture_and_yaml(
     root: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert check_sessions(root, tmp_path) == 0
+    assert main(["check", str(root), "--out", str(tmp_path)]) == 0
     said = capsys.readouterr().out
     assert "tibial_tuberosity_r placed" in said
     assert "40 mm down" in said

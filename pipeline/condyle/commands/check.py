@@ -25,9 +25,7 @@ def run(arguments: argparse.Namespace) -> int:
     if path.is_file() and _is_marker_set(path):
         return _marker_set(path)
     if path.is_dir() and not (path / "session.yaml").is_file() and any(path.rglob("session.yaml")):
-        from condyle.repeatability import check_sessions
-
-        return int(check_sessions(path, arguments.out))
+        return _many(path, arguments.out)
     return _session(path, arguments)
 
 
@@ -57,6 +55,16 @@ def _session(path: Path, arguments: argparse.Namespace) -> int:
     rejected = ", ".join(result.rejected) or "none"
     print(f"{result.participant} {result.session}: {passed} checks passed; rejected trials: {rejected}")
     return 1 if result.rejected or (arguments.strict and result.reviewed) else 0
+
+
+def _many(root: Path, out: Path | None) -> int:
+    from condyle.repeatability import compare_sessions, sentences_of, write_comparison
+
+    found = compare_sessions(root)
+    print(*sentences_of(found), sep="\n")
+    for written in write_comparison(found, out) if out is not None else ():
+        print(f"written: {written}")
+    return 1 if found.refused else 0
 
 
 def sentences(findings: Iterable[tuple[str, Finding]]) -> list[str]:

@@ -1,5 +1,5 @@
 """Across sessions and testers: was a landmark placed differently, and which change is more than measurement error?"""
 
-from condyle.repeatability.comparing import check_sessions
+from condyle.repeatability.comparing import Comparison, compare_sessions, sentences_of, write_comparison
 
-__all__ = ["check_sessions"]
+__all__ = ["Comparison", "compare_sessions", "sentences_of", "write_comparison"]

@@ -1,6 +1,9 @@
 """``condyle check ROOT``: landmarks, standing angles and axes of a participant's sessions against the first one."""
 
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -26,30 +29,51 @@ AXES_COLUMNS = (
 _WORDS = (("forward", "back"), ("up", "down"), ("right", "left"))
 
 
-def check_sessions(root: Path, out: Path | None = None) -> int:
-    """Compare the sessions below ``root``; print what differs, write tables, picture and repeatability.yaml to ``out``."""
+@dataclass(frozen=True)
+class Comparison:
+    """What comparing sessions gave: three tables, and a sentence for each session that could not be used."""
+
+    landmarks: pd.DataFrame
+    axes: pd.DataFrame
+    reliability: pd.DataFrame
+    refused: tuple[str, ...]
+
+
+def compare_sessions(root: Path) -> Comparison:
+    """Compare each participant's sessions below ``root``; raises where there is nothing to compare."""
     sessions, refused = gather(root)
-    for sentence in refused:
-        print(sentence)
     if not sessions:
         raise DataError(f"no session below {root} could be compared.")
-    repeated = {p for p in (g.participant for g in sessions) if sum(g.participant == p for g in sessions) > 1}
-    if not repeated:
+    people = [g.participant for g in sessions]
+    if len(set(people)) == len(people):
         raise UsageError(f"no participant below {root} has two sessions to compare; give the folder that holds them.")
-    landmarks, axes = landmarks_table(sessions), axes_table(sessions)
-    reliability = reliability_table(sessions)
-    for row in landmarks[landmarks["verdict"] == "review"].itertuples():
-        print(f"review {row.participant} {row.second} against {row.first}: {row.landmark} placed {_direction(row)}")
-    _print_reliability(reliability)
-    if out is not None:
-        folder = writable_or_raise(out)
-        write_csv(folder / "landmarks.csv", landmarks)
-        write_csv(folder / "axes.csv", axes)
-        write_csv(folder / "repeatability.csv", reliability)
-        write_text(folder / "repeatability.yaml", repeatability_yaml(reliability))
-        draw(landmarks, folder / "landmarks.svg")
-        print(f"written: landmarks.csv, axes.csv, repeatability.csv, repeatability.yaml, landmarks.svg in {folder}")
-    return 1 if refused else 0
+    return Comparison(landmarks_table(sessions), axes_table(sessions), reliability_table(sessions), tuple(refused))
+
+
+def sentences_of(found: Comparison) -> list[str]:
+    """What differs, one line each: landmarks beyond palpation, then the repeatability of changes and standing angles."""
+    out = list(found.refused)
+    for row in found.landmarks[found.landmarks["verdict"] == "review"].to_dict("records"):
+        against = f"{row['participant']} {row['second']} against {row['first']}"
+        out.append(f"review {against}: {row['landmark']} placed {_direction(row)}")
+    table = found.reliability
+    for row in table[table["measure"].str.endswith(("_change", "_travel", "_standing"))].to_dict("records"):
+        out.append(
+            f"{row['measure']}: SEM {row['sem_mean']:.2f}, minimal detectable change {row['mdc95_mean']:.2f} {row['unit']} "
+            f"for the mean of {row['repetitions']:.0f}, {row['mdc95_single']:.2f} for one"
+        )
+    return out
+
+
+def write_comparison(found: Comparison, folder: Path) -> list[Path]:
+    """Write the tables, the picture and the lab's repeatability into a folder."""
+    place = writable_or_raise(folder)
+    tables = {"landmarks": found.landmarks, "axes": found.axes, "repeatability": found.reliability}
+    for name, table in tables.items():
+        write_csv(place / f"{name}.csv", table)
+    write_text(place / "repeatability.yaml", repeatability_yaml(found.reliability))
+    draw(found.landmarks, place / "landmarks.svg")
+    return [*(place / f"{name}.csv" for name in tables), place / "repeatability.yaml", place / "landmarks.svg"]
 
 
 def _pairs(sessions: list[Gathered]) -> list[tuple[Gathered, Gathered]]:
@@ -107,19 +131,10 @@ def _stack(points: dict[str, FloatArray], names: list[str]) -> FloatArray:
     return np.array([points[n] for n in names])
 
 
-def _direction(row: object) -> str:
-    shift = [getattr(row, f"{n}_mm") for n in ("anterior", "superior", "right")]
+def _direction(row: Mapping[Hashable, Any]) -> str:
+    shift = [float(row[f"{n}_mm"]) for n in ("anterior", "superior", "right")]
     words = [f"{abs(v):.0f} mm {w[0] if v > 0 else w[1]}" for v, w in zip(shift, _WORDS, strict=True) if abs(v) >= 1.0]
-    return f"{', '.join(words)} (limit {row.limit_mm:.0f} mm)"  # type: ignore[attr-defined]
-
-
-def _print_reliability(table: pd.DataFrame) -> None:
-    shown = table[table["measure"].str.endswith(("_change", "_travel", "_standing"))]
-    for row in shown.itertuples():
-        print(
-            f"{row.measure}: SEM {row.sem_mean:.2f}, minimal detectable change {row.mdc95_mean:.2f} {row.unit} for the mean "
-            f"of {row.repetitions:.0f}, {row.mdc95_single:.2f} for one"
-        )
+    return f"{', '.join(words)} (limit {row['limit_mm']:.0f} mm)"
 
 
 def repeatability_yaml(table: pd.DataFrame) -> str:
@@ -127,11 +142,11 @@ def repeatability_yaml(table: pd.DataFrame) -> str:
     lines = [
         "# Written by condyle check from repeat sessions of this lab; the minimal detectable change is 1.96 sqrt(2) SEM.\n"
     ]
-    for row in table.itertuples():
-        if np.isfinite(row.sem_mean) and np.isfinite(row.sem_single):
+    for row in table.to_dict("records"):
+        if np.isfinite(row["sem_mean"]) and np.isfinite(row["sem_single"]):
             lines.append(
-                f"{row.task}.{row.measure}: {{unit: {row.unit!r}, sem_mean: {row.sem_mean:.4g}, "
-                f"repetitions: {row.repetitions:.3g}, sem_single: {row.sem_single:.4g}, "
-                f"participants: {row.participants}, sessions: {row.sessions}}}\n"
+                f"{row['task']}.{row['measure']}: {{unit: {row['unit']!r}, sem_mean: {row['sem_mean']:.4g}, "
+                f"repetitions: {row['repetitions']:.3g}, sem_single: {row['sem_single']:.4g}, "
+                f"participants: {row['participants']}, sessions: {row['sessions']}}}\n"
             )
     return "".join(lines)

@@ -17,7 +17,8 @@ def draw(landmarks: pd.DataFrame, path: Path) -> None:
     figure = Figure(figsize=(8.5, 1.6 + 0.28 * len(table)), layout="constrained")
     axes = figure.add_subplot()
     rows = range(len(table))
-    labels = [f"{r.participant} {r.second}: {r.landmark.replace('_', ' ')}" for r in table.itertuples()]
+    records = table.to_dict("records")
+    labels = [f"{r['participant']} {r['second']}: {str(r['landmark']).replace('_', ' ')}" for r in records]
     beyond = table["verdict"].to_numpy() == "review"
     colours = ["#1f5a7a" if b else "#b9c7cf" for b in beyond]
     axes.barh(rows, table["distance_mm"], color=colours, height=0.62)
@@ -30,11 +31,11 @@ def draw(landmarks: pd.DataFrame, path: Path) -> None:
         color="#222222",
         label="limit by palpation",
     )
-    for k, r in enumerate(table.itertuples()):
-        words = f"{r.anterior_mm:+.0f} forward, {r.superior_mm:+.0f} up, {r.right_mm:+.0f} right"
+    for k, r in enumerate(records):
+        words = f"{r['anterior_mm']:+.0f} forward, {r['superior_mm']:+.0f} up, {r['right_mm']:+.0f} right"
         axes.annotate(
             words,
-            (max(r.distance_mm, r.limit_mm), k),
+            (max(float(r["distance_mm"]), float(r["limit_mm"])), k),
             xytext=(6, 0),
             textcoords="offset points",
             va="center",

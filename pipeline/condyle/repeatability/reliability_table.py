@@ -43,10 +43,10 @@ def _rows(g: Gathered) -> list[dict[str, object]]:
     if len(g.measures):
         values = g.measures.dropna(subset=["value"])
         grouped = values.groupby(["task", "side", "measure"], sort=False)["value"].agg(["mean", "var", "count"])
-        for (task, side, measure), row in grouped.iterrows():  # type: ignore[misc]
+        for row in grouped.reset_index().to_dict("records"):
             spread = 0.0 if np.isnan(row["var"]) else float(row["var"])
             more = {"mean": float(row["mean"]), "variance": spread, "n": int(row["count"])}
-            out.append({**key, "task": task, "side": side, "measure": measure, **more})
+            out.append({**key, **{k: row[k] for k in ("task", "side", "measure")}, **more})
     return out
 
 
