@@ -14,13 +14,14 @@ import pyarrow as pa
 from condyle.archive.distribution import Distribution
 from condyle.archive.found import in_order
 from condyle.archive.record import Record
-from condyle.archive.reference import Reference, reference_of
 from condyle.files.atomic import write_text
+from condyle.files.reference import Reference, references
 
 _WORST = 100
 _LISTED = 2000  # a page with more links than this opens slowly; sessions.csv has them all
 _BARS = 24
-_WIDTH, _HEIGHT = 240, 34
+_WIDTH, _TALL = 240, 26
+_STRIP = 5  # height of a published group's strip below the bars
 _SHOWN_FIRST = (  # what a lab looks at first: how deep, how far in, and by which angles
     *("depth", "knee_flexion_max", "fppa_change", "fppa_at_60_knee_flexion", "knee_travel", "knee_path_angle_descent"),
     *("hip_adduction_max", "hip_internal_rotation_max", "pelvis_rotation_change", "pelvis_obliquity_change"),
@@ -129,7 +130,8 @@ class Overview:
             "listed": _LISTED,
             "complaints": self.complaints,
             "width": _WIDTH,
-            "height": _HEIGHT,
+            "tall": _TALL,
+            "strip": _STRIP,
         }
 
     def _link(self, folder: str) -> str:
@@ -145,8 +147,8 @@ def _worst_first(item: WorstFile) -> tuple[Any, ...]:
 
 def _row(task: str, measure: str, distribution: Distribution) -> dict[str, Any]:
     low, median, high = distribution.percentiles(5, 50, 95)
-    references = reference_of(task, measure)
-    ends = [low, high, *(end for r in references for end in (r.mean - 2 * r.sd, r.mean + 2 * r.sd))]
+    published = references().get((task, measure), ())
+    ends = [low, high, *(end for r in published for end in (r.mean - 2 * r.sd, r.mean + 2 * r.sd))]
     margin = 0.08 * ((max(ends) - min(ends)) or 1.0)
     left, right = min(ends) - margin, max(ends) + margin
 
@@ -154,7 +156,7 @@ def _row(task: str, measure: str, distribution: Distribution) -> dict[str, Any]:
         return round(_WIDTH * (value - left) / (right - left), 1)
 
     return {
-        "first": bool(references) or measure in _SHOWN_FIRST,
+        "first": bool(published) or measure in _SHOWN_FIRST,
         "task": task,
         "measure": measure,
         "unit": distribution.unit,
@@ -163,12 +165,12 @@ def _row(task: str, measure: str, distribution: Distribution) -> dict[str, Any]:
         "low": low,
         "high": high,
         "bars": [
-            (round(i * _WIDTH / _BARS, 1), round(height * (_HEIGHT - 8), 1))
+            (round(i * _WIDTH / _BARS, 1), round(height * _TALL, 1))
             for i, height in enumerate(distribution.bars(left, right, _BARS))
         ],
         "bar_width": round(_WIDTH / _BARS - 1, 1),
         "median_at": place(median),
-        "reference": [_band(reference, place) for reference in references],
+        "reference": [_band(reference, place) for reference in published],
     }
 
 
