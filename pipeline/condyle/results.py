@@ -79,7 +79,8 @@ def _report(result: SessionResult, folder: Path, *, pdf: bool, share: bool) -> l
         return []
     from condyle.report import write_report
 
-    return [path.relative_to(folder).as_posix() for path in write_report(folder, pdf=pdf, share=share)]
+    paths = write_report(folder, pdf=pdf, share=share, settings=settings)
+    return [path.relative_to(folder).as_posix() for path in paths]
 
 
 def manifest_of(result: SessionResult, written: list[str]) -> dict[str, Any]:

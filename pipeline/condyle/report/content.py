@@ -1,0 +1,115 @@
+"""What a report holds, in the order in which it is read; the page and the PDF show the same."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from condyle import __version__
+from condyle.report.answers import Answer, answer_of
+from condyle.report.drawing import Picture
+from condyle.report.legs import Leg, legs_of
+from condyle.report.picture_above import axes_picture, mass_picture
+from condyle.report.picture_contributions import bar_picture, course_picture
+from condyle.report.picture_curves import curve_picture
+from condyle.report.picture_paths import path_picture
+from condyle.report.picture_quality import quality_picture
+from condyle.report.picture_repetitions import repetition_picture
+from condyle.report.quality import Quality, quality_of
+from condyle.report.results_read import Results
+from condyle.report.words import CAUSE_SENTENCE, CAUTIONS, TASK_WORDS, spoken
+
+
+@dataclass
+class Group:
+    """The legs of one task and condition, with their answers and pictures."""
+
+    task: str
+    condition: str
+    legs: list[tuple[Leg, Answer]]
+    bar: Picture | None
+    pictures: list[Picture]
+
+
+@dataclass
+class Content:
+    """Everything the report says."""
+
+    title: str
+    session: str
+    facts: list[tuple[str, str]]
+    groups: list[Group]
+    quality: Quality
+    corrections: list[str]
+    provenance: list[tuple[str, str]]
+    share: bool
+    quality_pictures: list[Picture]
+    skeleton: dict[str, Any] | None = None
+
+    def for_page(self) -> dict[str, Any]:
+        """The names that the page's template uses."""
+        return {
+            **vars(self),
+            "cautions": CAUTIONS,
+            "cause_sentence": CAUSE_SENTENCE,
+            "version": __version__,
+        }
+
+
+def content_of(results: Results, settings: Any, share: bool) -> Content:
+    """Everything the report says about these results."""
+    legs = legs_of(results)
+    keys = list(dict.fromkeys((leg.task, leg.condition) for leg in legs))
+    groups = []
+    for k, key in enumerate(keys):
+        own = [leg for leg in legs if (leg.task, leg.condition) == key]
+        answered = [(leg, answer_of(leg)) for leg in own]
+        bar = bar_picture(own, f"bars{k}", "Which part moved the knee?")
+        groups.append(Group(spoken(key[0]), key[1], answered, bar, _pictures(results, own, k)))
+    return Content(
+        f"{results.participant}: single-leg squat report"
+        if not keys
+        else f"{results.participant}: {spoken(keys[0][0])}",
+        "" if share else results.session,
+        _facts(results, share),
+        groups,
+        quality_of(results, share),
+        [] if share else [str(c) for c in results.manifest.get("corrections", [])],
+        [] if share else _provenance(results),
+        share,
+        [p for k, n in enumerate(results.trial_names()) if (p := quality_picture(results.trial(n), f"quality{k}"))],
+    )
+
+
+def _pictures(results: Results, legs: list[Leg], k: int) -> list[Picture]:
+    """The pictures of one task, in the order of the questions."""
+    below = ["shank_tilt_from_below", "thigh_axial_rotation_from_below"]
+    made = (
+        course_picture(legs, f"course{k}"),
+        bar_picture(legs, f"below{k}", "And seen from below: foot, ankle or knee?", below),
+        repetition_picture(legs, f"repetitions{k}"),
+        path_picture(legs, f"paths{k}"),
+        axes_picture(results, legs, f"above{k}"),
+        mass_picture(results, legs, f"mass{k}"),
+        curve_picture(legs, f"curves{k}", {}),
+    )
+    return [picture for picture in made if picture is not None]
+
+
+def _facts(results: Results, share: bool) -> list[tuple[str, str]]:
+    declared = results.declared
+    participant = declared.get("participant") or {}
+    facts = [("Participant", results.participant)]
+    if not share:
+        facts.append(("Session", results.session))
+    for key, words in (("sex", "Sex"), ("affected_side", "Affected side")):
+        value = participant.get(key) or declared.get(key)
+        if value:
+            facts.append((words, str(value)))
+    tasks = {str(t.get("task", "")) for t in declared.get("trials", []) if isinstance(t, dict)}
+    facts.append(("Tasks", ", ".join(sorted(TASK_WORDS.get(t, t) for t in tasks if t))))
+    return [(words, value) for words, value in facts if value]
+
+
+def _provenance(results: Results) -> list[tuple[str, str]]:
+    manifest = results.manifest
+    rows = [(str(i.get("file", "")), str(i.get("sha256") or "")) for i in manifest.get("inputs", [])]
+    return [*rows, ("settings", str(manifest.get("settings_sha256", "")))]

@@ -1,0 +1,73 @@
+"""The quality verdict: can this session be trusted, and what was found, worst first?"""
+
+from typing import NamedTuple
+
+import pandas as pd
+
+from condyle.report.results_read import Results
+from condyle.report.words import joined, number
+
+_ORDER = {"reject": 0, "review": 1, "pass": 2}
+
+
+class Finding(NamedTuple):
+    """One row of the quality table, as text."""
+
+    verdict: str
+    trial: str
+    subject: str
+    check: str
+    value: str
+    limit: str
+    advice: str
+
+
+class Quality(NamedTuple):
+    """The verdict in one word and one sentence, and the findings worth reading."""
+
+    verdict: str
+    sentence: str
+    findings: list[Finding]  # rejects and reviews, worst first
+    passed: list[Finding]
+    rejected_trials: list[str]
+
+
+def quality_of(results: Results, share: bool) -> Quality:
+    """The quality of a session from its findings."""
+    rows = results.table("quality")
+    findings = sorted((_finding(row) for _, row in rows.iterrows()), key=lambda f: _ORDER.get(f.verdict, 1))
+    counts = {v: sum(f.verdict == v for f in findings) for v in _ORDER}
+    rejected = [str(n) for n, state in results.manifest.get("trials", {}).items() if state == "rejected"]
+    verdict = "reject" if rejected or counts["reject"] else "review" if counts["review"] else "pass"
+    worth = [f for f in findings if f.verdict != "pass"]
+    return Quality(
+        verdict, _sentence(verdict, counts, rejected), worth, [f for f in findings if f.verdict == "pass"], rejected
+    )
+
+
+def _sentence(verdict: str, counts: dict[str, int], rejected: list[str]) -> str:
+    if rejected:
+        one = len(rejected) == 1
+        which = f"{joined(rejected)} {'was rejected and is' if one else 'were rejected and are'} in no number below"
+        return f"Rejected in part: {which}; the reasons stand under Quality."
+    if verdict == "reject":
+        found = _count(counts["reject"], "finding")
+        return f"Rejected in part: {found} took a leg or a segment out; the reasons stand under Quality."
+    if verdict == "review":
+        found = _count(counts["review"], "finding")
+        return f"To be reviewed: {found} should be looked at before these numbers are used; see Quality."
+    return f"Passed: all {counts['pass']} checks of files, markers and repetitions passed."
+
+
+def _count(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def _finding(row: "pd.Series") -> Finding:
+    unit = "" if row["unit"] in ("", "1") else f" {row['unit']}"
+    value, limit = (
+        "" if pd.isna(row[n]) else f"{number(row[n], 0 if float(row[n]).is_integer() else 2)}{unit}"
+        for n in ("value", "limit")
+    )
+    verdict, trial, subject, check = (str(row[n]) for n in ("verdict", "trial", "subject", "check"))
+    return Finding(verdict, trial, subject, check, value, limit, str(row["advice"]))

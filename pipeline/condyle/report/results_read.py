@@ -1,0 +1,97 @@
+"""The results of one session, read back from their folder. Nothing is computed here; what is absent is empty."""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import xarray as xr
+
+from condyle.files.manifest import read_manifest
+from condyle.files.netcdf import read_trial
+
+_TEXT = (
+    *("participant", "session", "trial", "task", "condition", "side", "measure", "unit", "source", "direction"),
+    *(
+        "cause",
+        "explains",
+        "from_below",
+        "findings",
+        "planar_reading",
+        "misread",
+        "subject",
+        "check",
+        "verdict",
+        "advice",
+    ),
+)
+TABLES = ("measures", "contributions", "repetitions", "summary", "curves", "quality")
+
+
+@dataclass
+class Results:
+    """The tables, the manifest and the trials (read when first asked for) of one session."""
+
+    folder: Path
+    manifest: dict[str, Any]
+    tables: dict[str, pd.DataFrame]
+    _trials: dict[str, xr.Dataset] = field(default_factory=dict)
+
+    @property
+    def participant(self) -> str:
+        """Pseudonym of the participant."""
+        return str(self.manifest.get("participant", "")) or self._from_tables("participant")
+
+    @property
+    def session(self) -> str:
+        """Name of the session."""
+        return str(self.manifest.get("session", "")) or self._from_tables("session")
+
+    @property
+    def declared(self) -> dict[str, Any]:
+        """What the session file said."""
+        found = self.manifest.get("settings", {}).get("session", {})
+        return found if isinstance(found, dict) else {}
+
+    def table(self, name: str) -> pd.DataFrame:
+        """A table; one without rows and columns where the session has none."""
+        return self.tables.get(name, pd.DataFrame())
+
+    def trial_names(self) -> list[str]:
+        """Movement trials that have results, in the order in which they were processed."""
+        there = {path.stem for path in (self.folder / "trials").glob("*.nc")}
+        known = self.manifest.get("trials", {})
+        refused = {name for name, state in known.items() if state == "rejected"}
+        statics = {Path(str(name)).stem for name in self.declared.get("static", [])}
+        names = [n for n in known if n in there] or sorted(there)
+        return [
+            n for n in names if n not in refused and n not in statics and self.trial(n).attrs.get("task") != "static"
+        ]
+
+    def trial(self, name: str) -> xr.Dataset:
+        """A trial with all its frames."""
+        if name not in self._trials:
+            self._trials[name] = read_trial(self.folder / "trials" / f"{name}.nc")
+        return self._trials[name]
+
+    def _from_tables(self, column: str) -> str:
+        for table in self.tables.values():
+            if column in table and len(table):
+                return str(table[column].iloc[0])
+        return ""
+
+
+def read_results(folder: Path) -> Results:
+    """Everything that a session left in ``folder``."""
+    tables = {name: read_table(folder / f"{name}.csv") for name in TABLES if (folder / f"{name}.csv").is_file()}
+    return Results(folder, read_manifest(folder / "manifest.json") or {}, tables)
+
+
+def read_table(path: Path) -> pd.DataFrame:
+    """A table of results: text stays text (a participant may be called 010 or NA), an empty number is NaN."""
+    head = pd.read_csv(path, nrows=0).columns
+    text = {name: str for name in head if name in _TEXT}
+    table = pd.read_csv(path, dtype=text, keep_default_na=False, na_values=[""])
+    for name in text:
+        table[name] = table[name].fillna("")
+    return table

@@ -1,0 +1,36 @@
+"""Writing the report's files from a folder of results."""
+
+from pathlib import Path
+from typing import Any
+
+from condyle.files.atomic import write_text
+from condyle.report.content import Content, content_of
+from condyle.report.results_read import Results, read_results
+
+
+def write_report(folder: Path, *, pdf: bool = False, share: bool = False, settings: Any = None) -> list[Path]:
+    """The page, and with ``pdf`` the same content as pages; see :func:`condyle.report.write_report`."""
+    from condyle.report.page import page_text
+
+    folder = Path(folder)
+    results = read_results(folder)
+    content = content_of(results, settings if settings is not None else _settings_in(results), share)
+    page = folder / "report.html"
+    write_text(page, page_text(content.for_page()))
+    return [page, *(_pdf(folder, content) if pdf else [])]
+
+
+def _settings_in(results: Results) -> Any:
+    """The report's settings in the manifest; the defaults where there are none."""
+    from condyle.files.pipeline_file import ReportSettings
+
+    for step in results.manifest.get("settings", {}).get("pipeline", {}).get("stages", []):
+        if isinstance(step, dict) and isinstance(step.get("report"), dict):
+            return ReportSettings.model_validate(step["report"])
+    return ReportSettings()
+
+
+def _pdf(folder: Path, content: Content) -> list[Path]:
+    from condyle.report.pages import write_pages
+
+    return [write_pages(folder / f"report_{paper}.pdf", paper, content) for paper in ("a4", "letter")]
