@@ -6,7 +6,7 @@ from condyle.files.inspection import Inspection, LabelSeen, safe
 from condyle.files.recording import Recording
 from condyle.findings import Finding
 
-_MOST_ROWS = 12
+_MOST_ROWS = 15
 _MOST_FINDINGS = 10
 
 

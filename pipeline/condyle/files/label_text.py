@@ -8,6 +8,8 @@ from condyle.files.c3d_structure import Structure
 UNLABELLED = re.compile(r"\*\d*$")
 SEPARATORS = ":|/\\_.- "
 _SURE_SEPARATOR = re.compile(r"^(?P<prefix>[^:|\\/]+[:|\\/])[^:|\\/]+$")
+_SIDES = ("r", "l", "right", "left")
+_FEWEST = 4  # labels that begin alike, for the beginning to be a participant's
 _UNPRINTABLE = frozenset(("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"))
 _PSEUDONYM = re.compile(r"[A-Za-z]{0,4}[-_]?\d{1,6}$")
 
@@ -51,17 +53,22 @@ def is_unlabelled(label: str) -> bool:
 
 
 def prefixes(labels: tuple[str, ...]) -> tuple[str, ...]:
-    """Participants' prefixes with their separator, most frequent first: what stands before a sign that no label
-    needs (a colon, a bar, a slash).
+    """Participants' prefixes with their separator, most frequent first.
 
-    An underscore or a blank may as well belong to the label; a prefix that ends so is found by ``match_labels``,
-    which knows
-    what is wanted.
+    What stands before a colon; before a bar or a slash where two labels share it; and before an underscore, a dot, a
+    hyphen or a blank where every label begins so and goes on with a word: there it may as well belong to the label,
+    and ``match_labels``, which knows what is wanted, looks for itself.
     """
+    named = [label for label in labels if not is_unlabelled(label)]
     count: dict[str, int] = {}
-    for label in labels:
+    for label in named:
         if match := _SURE_SEPARATOR.match(label):
             count[match["prefix"]] = count.get(match["prefix"], 0) + 1
+    count = {prefix: n for prefix, n in count.items() if n > 1 or prefix.endswith(":")}
+    if not count and len(named) >= _FEWEST:
+        cuts = [named[0][: match.end()] for match in re.finditer(r"[_. -]", named[0])]
+        alike = [cut for cut in cuts if all(n.startswith(cut) and n[len(cut) :][:1].isalpha() for n in named)]
+        count = {cut: len(named) for cut in alike[-1:] if cut[:-1].lower() not in _SIDES}
     return tuple(sorted(count, key=lambda p: (-count[p], p)))
 
 
