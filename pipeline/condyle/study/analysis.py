@@ -58,7 +58,7 @@ def _too_poor(name: str, sample: Sample, study: Study) -> bool:
             study.note(words, name)
     if sample.participants == 1:
         study.note("all pairs come from one participant: no interval, and nothing on other people, can be given", name)
-    elif sample.participants < _FEW:
+    elif sample.participants < _FEW and not sample.one_each:
         words = f"{sample.participants} participants: bootstrap intervals from fewer than {_FEW} are too narrow"
         study.note(f"{words}, and from fewer than 5 none is to be trusted", name)
     return False

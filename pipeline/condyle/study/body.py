@@ -72,12 +72,13 @@ def repetitions_of(trial: xr.Dataset, table: pd.DataFrame | None = None) -> Iter
 
 def _courses(trial: xr.Dataset) -> dict[str, FloatArray]:
     centre = trial["joint_centre"].values
+    carried = landmark if {"calibrated_point", "body_point"} <= set(map(str, trial.variables)) else marker
     out = {name: centre[:, k] for k, name in enumerate(JOINTS)}
     for tail in "rl":
         for name in ("asis", "calcaneus", "metatarsal_2"):
-            out[f"{name}_{tail}"] = landmark(trial, f"{name}_{tail}")
+            out[f"{name}_{tail}"] = carried(trial, f"{name}_{tail}")
         out[f"patella_{tail}"] = marker(trial, f"patella_{tail}")
-    notch = landmark(trial, "jugular_notch")
+    notch = carried(trial, "jugular_notch")
     shoulders = 0.5 * (marker(trial, "acromion_r") + marker(trial, "acromion_l"))
     out["upper_trunk"] = np.where(np.isnan(notch).all(), shoulders, notch)  # one of them throughout, never a mixture
     return out

@@ -17,6 +17,7 @@ MOVES = {  # setting: unit, what the slope is given per
     "height_mm": ("mm", 100.0),
     "distance_mm": ("mm", 1000.0),
 }
+_TOWARDS_LEFT = {"yaw_deg": 1.0, "sideways_mm": -1.0}  # the sign that takes the camera to the participant's left
 SWEPT = ("fppa", "hip_adduction", "pelvis_drop", "trunk_lean")
 COLUMNS = (
     *("task", "measure", "moved", "statistic", "at", "value", "lower", "upper", "unit", "repetitions", "participants"),
@@ -24,17 +25,41 @@ COLUMNS = (
 
 
 def camera_values(repetitions: Sequence[Repetition], camera: CameraSetting, sweep: SweepSetting) -> pd.DataFrame:
-    """The planar measures at the bottom of each repetition for every place of the camera: no noise, no frame rate."""
+    """The planar measures at the bottom of each repetition for every place of the camera: no noise, no frame rate.
+
+    Turns and moves to the side are counted from the protocol's place towards the stance side: the same yaw takes the left
+    knee in and the right knee out, and a mean over both legs would show nothing.
+    """
     parts = []
     for side in sorted({r.side for r in repetitions}):
         here = [r for r in repetitions if r.side == side]
         keys = pd.DataFrame([r.key for r in here])
         low = bottoms(here)
         for moved in MOVES:
-            for place in getattr(sweep, moved):
-                courses = planar_courses(low, "camera", camera.model_copy(update={moved: float(place)}))
-                parts += [keys.assign(measure=m, moved=moved, at=float(place), value=courses[m]) for m in SWEPT]
+            for place in places(moved, sweep, camera):
+                courses = planar_courses(low, "camera", _moved(camera, moved, place, side))
+                rows = pd.concat([keys] * len(SWEPT), ignore_index=True)
+                rows["measure"] = np.repeat(SWEPT, len(here))
+                rows["moved"], rows["at"], rows["value"] = moved, place, np.concatenate([courses[m] for m in SWEPT])
+                parts.append(rows)
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
+
+
+def home(moved: str, camera: CameraSetting) -> float:
+    """The protocol's own place on the scale of a move."""
+    return 0.0 if moved in _TOWARDS_LEFT else float(getattr(camera, moved))
+
+
+def places(moved: str, sweep: SweepSetting, camera: CameraSetting) -> list[float]:
+    """Where the camera is put, the protocol's own place among it."""
+    return sorted({*map(float, getattr(sweep, moved)), home(moved, camera)})
+
+
+def _moved(camera: CameraSetting, moved: str, place: float, side: str) -> CameraSetting:
+    if moved in _TOWARDS_LEFT:
+        sign = _TOWARDS_LEFT[moved] * (1.0 if side == "left" else -1.0)
+        place = float(getattr(camera, moved)) + sign * place
+    return camera.model_copy(update={moved: place})
 
 
 def camera_table(values: pd.DataFrame, camera: CameraSetting, draws: int, seed: int, level: float) -> pd.DataFrame:
@@ -48,8 +73,7 @@ def camera_table(values: pd.DataFrame, camera: CameraSetting, draws: int, seed: 
             continue
         place = wide.columns.to_numpy(dtype=float)
         value = wide.to_numpy(dtype=float)
-        home = int(np.abs(place - float(getattr(camera, str(moved)))).argmin())
-        change = value - value[:, [home]]
+        change = value - value[:, np.flatnonzero(place == home(str(moved), camera))]
         slope = np.polynomial.polynomial.polyfit(place, value.T, 1)[1] * per
         person = pd.factorize(wide.index.get_level_values("participant"))[0]
         about = {

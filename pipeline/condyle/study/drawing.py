@@ -29,7 +29,9 @@ _STYLE: Any = {
     "axes.grid": True,
     "grid.color": "#e3e3e3",
     "grid.linewidth": 0.6,
-    "legend.frameon": False,
+    "legend.frameon": True,
+    "legend.edgecolor": "none",
+    "legend.framealpha": 0.75,
     "svg.fonttype": "none",
     "svg.hashsalt": "condyle",
     "figure.dpi": 100,
@@ -48,8 +50,8 @@ def drawn(columns: int, rows: int = 1, width: float = 4.2, height: float = 3.4) 
         figure = Figure(figsize=(across, down))
         axes = figure.subplots(rows, columns, squeeze=False)
         # margins in inches, set by hand: a layout engine would draw everything twice
-        figure.subplots_adjust(left=0.62 / across, right=1 - 0.15 / across, bottom=0.5 / down, top=1 - 0.35 / down,
-                               wspace=0.7 / (width - 0.7))  # fmt: skip
+        figure.subplots_adjust(left=0.78 / across, right=1 - 0.15 / across, bottom=0.5 / down, top=1 - 0.35 / down,
+                               wspace=0.85 / (width - 0.85))  # fmt: skip
         yield figure, axes
 
 

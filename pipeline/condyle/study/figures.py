@@ -9,6 +9,7 @@ from condyle.mechanics.association import prediction_half_width
 from condyle.study.curves import CurvePair
 from condyle.study.drawing import BLACK, BLUE, GREY, ORANGE, SKY, cloud, drawn, label, svg, titled
 from condyle.study.outcome import PairResult
+from condyle.study.statistics import Estimate
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -85,12 +86,7 @@ def _scatter(axes: "Axes", result: PairResult, level: float) -> None:
     if result.pair.same_quantity and result.units[0] == result.units[1]:
         ends = np.array([min(x.min(), y.min()), max(x.max(), y.max())])
         axes.plot(ends, ends, color=GREY, linewidth=1, linestyle="-.", label="equality")
-    r = result.value("pearson_r")
-    words = (
-        f"r = {r.value:.2f} [{r.lower:.2f}, {r.upper:.2f}]"
-        if r is not None and np.isfinite(r.value)
-        else "no correlation defined"
-    )
+    words = _in_brackets("r =", result.value("pearson_r")) or "no correlation defined"
     titled(axes, words, label(result.pair.planar, result.units[0]), label(result.pair.reference, result.units[1]))
     axes.legend(fontsize=7, loc="best")
 
@@ -118,18 +114,23 @@ def _roc(axes: "Axes", result: PairResult, _level: float) -> None:
     given = result.value("threshold_given")
     if found.given is not None and given is not None:
         axes.plot(1 - found.given[1], found.given[0], "^", color=ORANGE, label=f"screen's own: {given.value:g}")
-    auc = result.value("auc")
-    title = f"ROC, area {auc.value:.2f} [{auc.lower:.2f}, {auc.upper:.2f}]" if auc is not None else "ROC"
-    titled(axes, title, "1 - specificity", "sensitivity")
+    titled(axes, _in_brackets("ROC, area", result.value("auc")) or "ROC", "1 - specificity", "sensitivity")
     axes.set_aspect("equal")
     axes.legend(fontsize=7, loc="lower right")
+
+
+def _in_brackets(words: str, e: Estimate | None) -> str:
+    if e is None or not np.isfinite(e.value):
+        return ""
+    ends = f" [{e.lower:.2f}, {e.upper:.2f}]" if np.isfinite(e.lower) else ""
+    return f"{words} {e.value:.2f}{ends}"
 
 
 def camera_figure(values: pd.DataFrame, table: pd.DataFrame, measure: str, name: str) -> str:
     """How one measure moves with the camera's place: a line a repetition, and their mean with its interval."""
     moves = [m for m in dict.fromkeys(table["moved"]) if ((table["moved"] == m) & (table["measure"] == measure)).any()]
     words = {"yaw_deg": "camera turned round (deg, to the participant's "
-                        "left)", "sideways_mm": "camera moved to the participant's right (mm)",
+                        "left)", "sideways_mm": "camera moved towards the stance side (mm)",
              "height_mm": "height of the lens (mm)", "distance_mm": "distance (mm)"}  # fmt: skip
     with drawn(len(moves), width=3.4, height=3.1) as (figure, axes):
         for place, moved in zip(axes[0], moves, strict=True):

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from condyle import __version__
+from condyle.files.checked import unit_of
 from condyle.files.manifest import read_manifest
 from condyle.study.settings import AgreeSettings
 
@@ -91,7 +92,13 @@ def _distinct(items: Sequence[Any]) -> list[Any]:
 
 
 def _words(settings: dict[str, Any]) -> str:
-    return ", ".join(f"{key.replace('_', ' ')} {value}" for key, value in settings.items()) or "default settings"
+    parts = []
+    for key, value in settings.items():
+        unit = unit_of(key)
+        name = key.removesuffix("_" + unit.lower().replace("/", "_per_").replace("%", "percent")).replace("_", " ")
+        number = f"{value:g}" if isinstance(value, float) else str(value)
+        parts.append(f"{name} {number}{f' {unit}' if unit else ''}")
+    return ", ".join(parts) or "default settings"
 
 
 def _of_the_camera(settings: AgreeSettings) -> str:
@@ -123,8 +130,13 @@ def _of_the_statistics(settings: AgreeSettings) -> list[str]:
 def _of_a_pair(pair: dict[str, Any]) -> str:
     ends = f"{pair['limit_lower']:.1f} and {pair['limit_upper']:.1f} {pair['unit']}"
     return (
-        f"{pair['planar']} against {pair['reference']} ({pair['task'] or 'task not named'}; {pair['pairs']} pairs "
+        f"{_plain(pair['planar'])} against {_plain(pair['reference'])} "
+        f"({_plain(pair['task']) or 'task not named'}; {pair['pairs']} pairs "
         f"of {pair['participants']} participants): "
         f"bias {pair['bias']:.1f} [{pair['bias_lower']:.1f}, {pair['bias_upper']:.1f}] {pair['unit']}, limits of "
         f"agreement {ends}."
     )
+
+
+def _plain(name: str) -> str:
+    return name.replace("_", " ")

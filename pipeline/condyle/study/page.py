@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
@@ -13,7 +14,7 @@ from condyle.files.atomic import write_text
 from condyle.study.figures import camera_figure, curve_figure, misreading_figure, pair_figure
 from condyle.study.outcome import PairResult, Study
 from condyle.study.reading import records
-from condyle.study.statistics import Estimate
+from condyle.study.sample_size import ONE_EACH, REPEATED
 
 CAUTIONS = (
     "Not a medical device; screening labels are not diagnoses.",
@@ -27,23 +28,61 @@ CAUTIONS = (
 )
 _EXAMPLES = 20
 _SHOWN_IN_SUMMARY = ("bias", "limit_lower", "limit_upper")
+_OTHERS_SHOWN = (
+    *("concordance", "icc_2_1", "sem"),
+    *("pearson_r", "spearman_rho", "slope", "prediction_half_width", "auc"),
+)
 
 
 def write_page(study: Study, path: Path) -> None:
     """Draw the figures and write the page."""
     template = (resources.files("condyle") / "study" / "agreement.html").read_text(encoding="utf-8")
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    environment.filters |= {"number": number, "interval": interval}
+    environment.filters |= {
+        "number": number,
+        "interval": interval,
+        "share": share,
+        "counted": counted,
+        "words": words,
+        "moved": moved,
+    }
     write_text(path, environment.from_string(template).render(**_content(study)) + "\n")
 
 
-def number(value: Any, digits: int = 3) -> str:
-    """A number for reading; a dash where there is none."""
+def number(value: Any) -> str:
+    """A number for reading, with the digits its size deserves; a dash where there is none."""
     if value is None or not np.isfinite(value):
         return "–" if value is None or np.isnan(value) else "∞"
     size = abs(float(value))
-    text = f"{value:.0f}" if size >= 1000 or (float(value).is_integer() and size >= 10) else f"{value:.{digits}g}"
-    return text.replace("-", "\u2212")
+    whole = float(value).is_integer() and size >= 1
+    digits = 0 if whole or size >= 100 else 1 if size >= 10 else 2 if size >= 0.095 or size < 5e-4 else 3
+    text = f"{value:.{digits}f}"
+    return text.replace("-", "\u2212") if float(text) != 0 else text.replace("-", "")
+
+
+def share(row: Any) -> str:
+    """A share in per cent with its interval."""
+    value, low, high = (100 * row[name] for name in ("share", "lower", "upper"))
+    if not np.isfinite(low):
+        return f"{number(value)} (one participant: no interval)"
+    return f"{number(value)} [{number(low)}, {number(high)}]"
+
+
+def words(measure: str) -> str:
+    """A measure's name with blanks, so that a narrow column can break it."""
+    return measure.replace("_", " ")
+
+
+def moved(setting: str) -> str:
+    """What was done to the camera, in words."""
+    return {"yaw_deg": "turned", "sideways_mm": "moved sideways", "height_mm": "raised", "distance_mm": "moved away"}[
+        setting
+    ]
+
+
+def counted(count: int, noun: str) -> str:
+    """A count with its noun: 1 participant, 2 participants."""
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def interval(estimate: Any) -> str:
@@ -60,7 +99,8 @@ def _content(study: Study) -> dict[str, Any]:
     people = {p for r in study.results for p in r.rows["participant"]}
     figures = [pair_figure(r, f"pair{k}", level) for k, r in enumerate(study.results) if r.estimates]
     shown = [r for r in study.results if r.estimates]
-    rule = study.misreading[~study.misreading["swept"].astype(bool)] if len(study.misreading) else study.misreading
+    table = study.misreading
+    rule = table[~table["swept"].astype(bool) & ~table["misreading"].astype(str).str.startswith("mix")]
     return {
         "version": __version__,
         "level": f"{study.settings.level_percent:g}",
@@ -71,21 +111,24 @@ def _content(study: Study) -> dict[str, Any]:
         "said": study.sentences,
         "cautions": CAUTIONS,
         "methods": " ".join(study.methods),
-        "summary": [_summary(r) for r in shown],
+        "agreeing": [_summary(r) for r in shown if r.pair.same_quantity],
+        "associated": [_summary(r) for r in shown if not r.pair.same_quantity],
+        "repeated": any(not r.sample.one_each for r in shown),
         "details": [
             {**_heading(r), "figure": Markup(f), "rows": r.estimates} for r, f in zip(shown, figures, strict=True)
         ],
         "matching": _matching(study),
         "kappa": study.kappa,
         "rule_rows": records(rule),
-        "mixes": sorted(set(study.misreading["mix"])) if len(study.misreading) else [],
+        "mixes": _mixes(study),
         "misreading_figure": _misreading(study),
         "examples": records(study.examples.head(_EXAMPLES)),
         "example_count": len(study.examples),
         "curves": [{"about": c, "figure": Markup(curve_figure(c, f"curve{k}"))} for k, c in enumerate(study.curves)],
         "camera": _camera(study),
-        "slopes": records(study.camera[study.camera["statistic"] == "slope"]) if len(study.camera) else [],
-        "sizes": [{**_heading(r), "rows": records(r.sizes)} for r in shown if r.sizes is not None],
+        "slopes": _slopes(study),
+        "sizes": _sizes(shown),
+        "formulas": (ONE_EACH, REPEATED),
     }
 
 
@@ -104,12 +147,8 @@ def _heading(result: PairResult) -> dict[str, Any]:
 
 def _summary(result: PairResult) -> dict[str, Any]:
     tail = "" if result.sample.one_each else "_repeated"
-    agreeing = {n: result.value(n + tail) for n in _SHOWN_IN_SUMMARY} if result.pair.same_quantity else {}
-    blank: dict[str, Estimate | None] = dict.fromkeys(_SHOWN_IN_SUMMARY)
-    others = {n: result.value(n) for n in ("pearson_r", "concordance", "icc_2_1", "sem", "auc")}
-    if not result.pair.same_quantity:
-        others |= {"concordance": None, "icc_2_1": None, "sem": None}
-    return {**_heading(result), **blank, **agreeing, **others}
+    agreeing = {n: result.value(n + tail) for n in _SHOWN_IN_SUMMARY}
+    return {**_heading(result), **agreeing, **{n: result.value(n) for n in _OTHERS_SHOWN}}
 
 
 def _matching(study: Study) -> list[dict[str, Any]]:
@@ -117,6 +156,35 @@ def _matching(study: Study) -> list[dict[str, Any]]:
         return []
     counts = study.pairs.groupby(["planar", "reference", "status"], sort=False).size().rename("count").reset_index()
     return records(counts.assign(status=counts["status"].str.replace("_", " ", regex=False)))
+
+
+def _slopes(study: Study) -> list[dict[str, Any]]:
+    rows, keys = study.camera, ["task", "measure", "moved"]
+    if rows.empty:
+        return []
+    spread = rows[rows["statistic"] == "slope_sd"].set_index(keys)["value"]
+    slopes = rows[rows["statistic"] == "slope"]
+    return records(slopes.assign(spread=spread.reindex(pd.MultiIndex.from_frame(slopes[keys])).to_numpy()))
+
+
+def _sizes(shown: list[PairResult]) -> list[dict[str, Any]]:
+    """A row per pair and number of pairs each: participants for every wanted half width."""
+    out = []
+    for r in shown:
+        if r.sizes is None:
+            continue
+        for each in dict.fromkeys(r.sizes["pairs_each"]):
+            needed = r.sizes.loc[r.sizes["pairs_each"] == each, "participants"].tolist()
+            out.append({**_heading(r), "pairs_each": each, "needed": needed})
+    return out
+
+
+def _mixes(study: Study) -> list[str]:
+    rows = study.misreading.drop_duplicates(["task", "mix"])
+    return [
+        f"{task.replace('_', ' ') or 'task not named'}: {mix.replace('_', ' ')}"
+        for task, mix in zip(rows["task"], rows["mix"], strict=True)
+    ]
 
 
 def _misreading(study: Study) -> Markup | None:

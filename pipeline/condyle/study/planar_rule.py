@@ -1,14 +1,12 @@
 """The rule by which a kneecap-only view calls a repetition, with limits that can be swept."""
 
 from dataclasses import dataclass
-from importlib import resources
 from itertools import product
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from condyle.files.yaml_text import read_yaml_text
+from condyle.files.limits import load_limits
 from condyle.mechanics.arrays import BoolArray
 from condyle.study.settings import ReadingSetting
 
@@ -29,23 +27,26 @@ class Rule:
     @property
     def words(self) -> str:
         """The rule in a sentence, to stand beside every count."""
-        signs = (
-            f"travel from {self.travel_mm:g} mm, path angle from {self.path_angle_deg:g} deg, FPPA from "
-            f"{self.fppa_deg:g} deg"
+        signs = f"travel {self.travel_mm:g} mm, path angle {self.path_angle_deg:g} deg, FPPA {self.fppa_deg:g} deg"
+        return (
+            f"the hip is blamed where at least {self.signs_needed} of these are reached, all inward or all "
+            f"outward: {signs}"
         )
-        return f"the hip is blamed where at least {self.signs_needed} of {signs} are medial"
 
     def blames_the_hip(self, seen: pd.DataFrame) -> BoolArray:
-        """Which rows of travel, path_angle and fppa the rule calls; what is missing is no sign."""
+        """Which rows of travel, path_angle and fppa the rule calls, inward or outward; what is missing is no sign."""
         limits = {"travel": self.travel_mm, "path_angle": self.path_angle_deg, "fppa": self.fppa_deg}
-        signs = [(seen[name] >= limit).to_numpy(dtype=bool) for name, limit in limits.items()]
-        return np.asarray(np.sum(signs, axis=0) >= self.signs_needed)
+        inward, outward = (
+            np.sum([(way * seen[n] >= limit).to_numpy(dtype=bool) for n, limit in limits.items()], axis=0)
+            for way in (1, -1)
+        )
+        return np.asarray(np.maximum(inward, outward) >= self.signs_needed)
 
 
 def shipped_rule() -> Rule:
     """The rule of configs/planar_reading.yaml."""
-    tree = read_yaml_text(Path(str(resources.files("condyle"))) / "configs" / "planar_reading.yaml").tree
-    travel, angle, fppa, needed = (float(tree[name]["value"]) for name in _LIMITS)
+    limits = load_limits("planar_reading")
+    travel, angle, fppa, needed = (limits[name].value for name in _LIMITS)
     return Rule(travel, angle, fppa, int(needed), swept=False)
 
 

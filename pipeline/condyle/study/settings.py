@@ -1,6 +1,5 @@
 """What a study is asked: pairs, cut-offs, camera, draws. The defaults stand in configs/agreement.yaml with sources."""
 
-from importlib import resources
 from pathlib import Path
 from typing import Literal
 
@@ -8,6 +7,7 @@ from pydantic import Field, field_validator
 
 from condyle.errors import ConfigurationErrors, UsageError
 from condyle.files.checked import Checked, validate
+from condyle.files.shipped import configs_folder
 from condyle.files.yaml_text import read_yaml_text
 
 Direction = Literal["together", "opposite", "unknown"]
@@ -54,8 +54,10 @@ class CameraSetting(Checked):
 class SweepSetting(Checked):
     """Where else the camera is put to see what its place does."""
 
-    yaw_deg: tuple[float, ...] = Field((-20, -15, -10, -5, 0, 5, 10, 15, 20), description="turns about the participant")
-    sideways_mm: tuple[float, ...] = Field((-500, -250, 0, 250, 500), description="moves to the side")
+    yaw_deg: tuple[float, ...] = Field(
+        (-20, -15, -10, -5, 0, 5, 10, 15, 20), description="turns round the participant, towards the stance side"
+    )
+    sideways_mm: tuple[float, ...] = Field((-500, -250, 0, 250, 500), description="moves towards the stance side")
     height_mm: tuple[float, ...] = Field((300, 650, 1000, 1350), description="heights of the lens")
     distance_mm: tuple[float, ...] = Field((2000, 3000, 4000, 6000), description="distances")
 
@@ -105,7 +107,7 @@ class AgreeSettings(Checked):
 
 def load_settings(path: Path | None = None) -> AgreeSettings:
     """The settings in a YAML file; without one the shipped defaults."""
-    file = path or Path(str(resources.files("condyle"))) / "configs" / "agreement.yaml"
+    file = path or configs_folder() / "agreement.yaml"
     settings, sentences = validate(AgreeSettings, read_yaml_text(file))
     if settings is None:
         raise ConfigurationErrors(sentences)
