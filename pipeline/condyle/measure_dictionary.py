@@ -93,6 +93,14 @@ _OTHERS = (
         *("com_offset_bottom", "mm", "medial", f"centre of mass medial {_FOOT_LINE}, at the bottom"),
         "de Leva 1996, J Biomech 29:1223",
     ),
+    Measure(
+        *("cop_offset_start", "mm", "medial", f"centre of pressure medial {_FOOT_LINE}, at the start"),
+        "force plates of the file, extracted by ezc3d",
+    ),
+    Measure(
+        *("cop_offset_bottom", "mm", "medial", f"centre of pressure medial {_FOOT_LINE}, at the bottom"),
+        "force plates of the file, extracted by ezc3d",
+    ),
 )
 ANGLE_SUFFIXES = tuple(_ANGLE_SUFFIX)
 POINT_SUFFIXES = tuple(_POINT_SUFFIX)

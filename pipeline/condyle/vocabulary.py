@@ -137,6 +137,9 @@ VARIABLES: dict[str, Entry] = {
     "pelvis_rung": Entry(
         ("time",), "i", "1", "0 seen, 1 from three other pelvis markers, 2 with the hip centres, 3 no pelvis"
     ),
+    "centre_of_pressure": Entry(
+        ("time", "axis"), "f", "mm", "centre of pressure on the force plates; NaN where none carries weight"
+    ),
     # what the static trial taught
     "tracking": Entry(("segment", "body_point"), "b", "1", "which points move with the segment and give its pose"),
     "segment_kind": Entry(("segment",), "U", "", "plate or skin: how the tracking points are held together"),

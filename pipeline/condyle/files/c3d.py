@@ -85,7 +85,7 @@ class C3DReader:
             points, samples, named, sha256 = self._read(structure, layout, frames, negative, want, as_it_is=False)
         del frames
         recording = judged(points, samples, negative, layout, named, findings, sha256, zero_is_missing)
-        return self._with_forces(recording, structure, layout) if forces else recording
+        return self._with_forces(recording, structure, layout) if forces and recording.force_plates else recording
 
     def _read(
         self,

@@ -60,6 +60,7 @@ class ReadSettings(Checked):
     accept_all_invalid: bool = Field(
         False, description="use coordinates although every sample of the file is flagged as missing (residual -1)"
     )
+    forces: bool = Field(True, description="extract the centre of pressure where the file has force plates")
 
 
 class ReportSettings(Checked):

@@ -50,9 +50,33 @@ def trial_from(
         segment_kind=kinds,
         static_only=np.isin(markers.points, markers.static_points),
     )
+    if recording.forces:
+        trial = put(trial, centre_of_pressure=upright(_pressure(recording), vertical))
     return trial, list(
         dict.fromkeys([*recording.findings, *matched.findings, *doubled])
     )  # a doubled label is found twice
+
+
+_LEAST_NEWTON = 20.0  # ours: below, the centre of pressure is the quotient of two noises
+
+
+def _pressure(recording: Recording) -> FloatArray:
+    """Centre of pressure (frames, 3) of all plates together, weighted by their force, mean over a frame's samples."""
+    frames = recording.points.shape[0]
+    weighted, weight = np.zeros((frames, 3)), np.zeros(frames)
+    for plate in recording.forces or ():
+        per_frame = max(1, len(plate.force) // frames)
+        used = frames * per_frame
+        if len(plate.force) < used:
+            continue
+        load = np.linalg.norm(plate.force[:used], axis=-1)
+        centre = plate.centre_of_pressure[:used]
+        load = np.where((load >= _LEAST_NEWTON) & np.isfinite(centre).all(axis=-1), load, 0.0)
+        centre = np.where(load[:, None] > 0, centre, 0.0)
+        weighted += (load[:, None] * centre).reshape(frames, per_frame, 3).sum(axis=1)
+        weight += load.reshape(frames, per_frame).sum(axis=1)
+    carried = weight > 0
+    return np.where(carried[:, None], weighted / np.where(carried, weight, 1.0)[:, None], np.nan)
 
 
 def upright(point: FloatArray, vertical: str) -> FloatArray:

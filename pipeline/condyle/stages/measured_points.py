@@ -14,6 +14,7 @@ from condyle.vocabulary import JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES
 NAMES = (
     *("hip", "knee", "knee_in_view", "ankle", "pelvis"),
     *("patella", "lateral_epicondyle", "shoulders", "heel", "metatarsal", "centre_of_mass"),
+    "centre_of_pressure",
 )
 _FALL_AWAY = {  # what goes when a point was never seen: the landmark to place, the measures that need it
     "patella": ("patella", "the path of the patella"),
@@ -53,6 +54,9 @@ def measured_points(trial: xr.Dataset, side: str) -> MeasuredPoints:
         "heel": landmark(trial, f"calcaneus{tail}"),
         "metatarsal": landmark(trial, f"metatarsal_2{tail}"),
         "centre_of_mass": mass_centre(trial).position,
+        "centre_of_pressure": (
+            trial.variables["centre_of_pressure"].values if "centre_of_pressure" in trial else np.full_like(hip, np.nan)
+        ),
     }
     return MeasuredPoints(side, np.stack([found[n] for n in NAMES], axis=1))
 

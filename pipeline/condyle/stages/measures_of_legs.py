@@ -20,6 +20,7 @@ def leg_values(
     hip, knee, ankle, heel, toe = (points[n] for n in ("hip", "knee", "ankle", "heel", "metatarsal"))
     over_foot = medial_of_line(knee, heel, toe)
     mass = medial_of_line(points["centre_of_mass"], heel, toe)
+    pressure = medial_of_line(points["centre_of_pressure"], heel, toe)
     travel = knee[bottom, 2] - knee[start, 2]
     shift = hip[bottom, 2] - hip[start, 2]
     foot = toe[start] - heel[start]
@@ -35,6 +36,7 @@ def leg_values(
         "descent_time": (bottom - start) / rate_hz,
         "ascent_time": (end - bottom) / rate_hz,
         "com_offset_bottom": mass[bottom],
+        "cop_offset_bottom": pressure[bottom],
     }
     if not bottom_seen:
         value = dict.fromkeys(value, np.nan)
@@ -45,6 +47,7 @@ def leg_values(
         "foot_axis_to_heading": np.rad2deg(np.arctan2(foot[2], foot[0])),
         "pelvis_over_foot_at_start": pelvis_over_foot,
         "com_offset_start": mass[start],
+        "cop_offset_start": pressure[start],
     }
     return OTHER_NAMES, np.array([value[n] for n in OTHER_NAMES], dtype=float)
 

@@ -55,6 +55,7 @@ def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, l
     time = trial["time"].values
     sign = np.array([-1.0 if b.side == "left" else 1.0 for b in bouts])
     over_foot = wrapped(headings.at_start - headings.by_foot) * sign
+    pressure = {"centre_of_pressure": trial["centre_of_pressure"].values @ turn.T} if "centre_of_pressure" in trial else {}
     out = put(
         trial,
         {"bout": np.arange(1, len(bouts) + 1)},
@@ -73,6 +74,7 @@ def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, l
         heading_at_start=np.rad2deg(wrapped(headings.at_start - headings.trial)),
         heading_by_foot=np.rad2deg(wrapped(headings.by_foot - headings.trial)),
         pelvis_over_foot=np.rad2deg(over_foot),
+        **pressure,
     )
     return out, _uncertain_headings(np.rad2deg(over_foot), settings.heading_apart_deg)
 
