@@ -19,7 +19,8 @@ def test_reference_values_vs_weeks_2015_table_1() -> None:
     assert (women.mean, women.sd) == (14.4, 9.8)
     men, women = references()["single_leg_squat", "knee_path_length"]
     assert (men.mean, women.mean) == (180, 227)
-    assert "Weeks" in men.words
+    assert men.words == "men 20-40 years: 180 \N{PLUS-MINUS SIGN} 51"
+    assert "(n 30): Weeks" in men.origin
 
 
 def test_reference_values_vs_nakagawa_2012() -> None:

@@ -115,7 +115,12 @@ class Overview:
 
     def content(self) -> dict[str, Any]:
         """What the page shows."""
-        rows = [_row(task, measure, d) for (task, measure), d in sorted(self.distributions.items()) if d.count]
+        counts: Counter[str] = Counter()
+        for (task, _), distribution in self.distributions.items():
+            counts[task] += distribution.count
+        order = sorted(self.distributions, key=lambda key: (-counts[key[0]], key))
+        rows = [_row(*key, self.distributions[key]) for key in order if self.distributions[key].count]
+        origins = dict.fromkeys(band["origin"] for row in rows for band in row["reference"])
         return {
             "total": sum(self.statuses.values()),
             "statuses": [(status, self.statuses[status]) for status in STATUSES],
@@ -129,6 +134,7 @@ class Overview:
             "finished": [(*entry, self._link(entry[0])) for entry in self.finished],
             "listed": _LISTED,
             "complaints": self.complaints,
+            "origins": list(origins),
             "width": _WIDTH,
             "tall": _TALL,
             "strip": _STRIP,
@@ -146,9 +152,9 @@ def _worst_first(item: WorstFile) -> tuple[Any, ...]:
 
 
 def _row(task: str, measure: str, distribution: Distribution) -> dict[str, Any]:
-    low, median, high = distribution.percentiles(5, 50, 95)
+    least, low, median, high, most = distribution.percentiles(0.5, 5, 50, 95, 99.5)
     published = references().get((task, measure), ())
-    ends = [low, high, *(end for r in published for end in (r.mean - 2 * r.sd, r.mean + 2 * r.sd))]
+    ends = [least, most, *(end for r in published for end in (r.mean - 2 * r.sd, r.mean + 2 * r.sd))]
     margin = 0.08 * ((max(ends) - min(ends)) or 1.0)
     left, right = min(ends) - margin, max(ends) + margin
 
@@ -176,4 +182,10 @@ def _row(task: str, measure: str, distribution: Distribution) -> dict[str, Any]:
 
 def _band(reference: Reference, place: Any) -> dict[str, Any]:
     start, end = place(reference.mean - reference.sd), place(reference.mean + reference.sd)
-    return {"words": reference.words, "from": start, "width": round(end - start, 1), "mean_at": place(reference.mean)}
+    return {
+        "words": reference.words,
+        "origin": reference.origin,
+        "from": start,
+        "width": round(end - start, 1),
+        "mean_at": place(reference.mean),
+    }

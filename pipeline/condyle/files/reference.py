@@ -51,8 +51,13 @@ class Reference(NamedTuple):
 
     @property
     def words(self) -> str:
-        """Group, values and source in one line."""
-        return f"{self.group} (n {self.people}): {self.mean:g} +- {self.sd:g}; {self.source}"
+        """Group and values in one line."""
+        return f"{self.group}: {self.mean:g} \N{PLUS-MINUS SIGN} {self.sd:g}"
+
+    @property
+    def origin(self) -> str:
+        """Group, size and source in one line."""
+        return f"{self.group} (n {self.people}): {self.source}"
 
 
 @lru_cache(maxsize=1)
