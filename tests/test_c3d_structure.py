@@ -149,3 +149,25 @@ def test_a_file_that_breaks_ezc3d_is_read_from_a_plain_copy_and_that_is_said(tmp
         recording = reader.read(path)
     np.testing.assert_array_equal(recording.points, POINTS)
     assert [f.verdict for f in recording.findings if f.check == "reading"] == ["review"]
+
+
+def test_an_interrupted_read_never_answers_the_next_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    first = C3DFile(POINTS, labels=LABELS).write(tmp_path / "first.c3d")
+    second = C3DFile(POINTS + 7.0, labels=LABELS).write(tmp_path / "second.c3d")
+    with C3DReader() as reader:
+
+        def interrupted(*_: object) -> None:
+            raise KeyboardInterrupt
+
+        with monkeypatch.context() as patch:
+            patch.setattr("condyle.files.c3d.Names", interrupted)
+            with pytest.raises(KeyboardInterrupt):
+                reader.read(first)
+        np.testing.assert_allclose(reader.read(second).points, POINTS + 7.0, atol=1e-3)
+
+
+def test_a_recording_of_one_frame_reads(tmp_path: Path) -> None:
+    with C3DReader() as reader:
+        recording = reader.read(C3DFile(POINTS[:1], labels=LABELS).write(tmp_path / "one.c3d"))
+    assert recording.n_frames == 1
+    assert recording.duration_s == 0.0

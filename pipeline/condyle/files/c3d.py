@@ -4,6 +4,7 @@ sample is judged.
 
 import contextlib
 import hashlib
+import threading
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
@@ -34,6 +35,7 @@ class C3DReader:
 
     def __init__(self) -> None:
         self._process = ReadingProcess()
+        self._lock = threading.Lock()  # one request at a time
 
     def __enter__(self) -> Self:
         return self
@@ -101,12 +103,18 @@ class C3DReader:
         copy = image(layout, structure, negative, analogue="analogue" in want)
         source = contextlib.nullcontext(layout.path) if as_it_is else copy
         library = "c3d" if layout.processor == "mips" else "ezc3d"
-        with source as path:
+        with self._lock, source as path:
             question = self._process.ask(path, want, layout.size, said=layout.path, library=library)
-            with layout.path.open("rb") as file:
-                sha256 = hashlib.file_digest(file, "sha256").hexdigest()
-            named = Names(structure, layout)
-            arrays = question.answer()[1]
+            try:
+                with layout.path.open("rb") as file:
+                    sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+                named = Names(structure, layout)
+                arrays = question.answer()[1]
+            except ReadError:
+                raise
+            except BaseException:  # an interrupt too: a reply that nobody fetched would be taken for the next one
+                self._process.close()
+                raise
         return checked(arrays["points"], layout, frames, negative), arrays.get("analogue"), named, sha256
 
     def _with_forces(self, recording: Recording, structure: Structure, layout: Layout) -> Recording:
@@ -123,11 +131,9 @@ class C3DReader:
         if layout.processor == "mips":
             raise DataError("ezc3d extracts forces, and it does not read files of MIPS machines")
         nothing = np.zeros((layout.frames, layout.points), dtype=bool)
-        with (
-            contextlib.nullcontext(layout.path)
-            if layout.plain
-            else image(layout, structure, nothing, forces=True) as path
-        ):
+        copy = image(layout, structure, nothing, forces=True)
+        source = contextlib.nullcontext(layout.path) if layout.plain else copy
+        with self._lock, source as path:
             meta, arrays = self._process.ask(path, ["forces"], layout.size, said=layout.path).answer()
         plates = []
         for k, plate in enumerate(meta["plates"]):

@@ -9,7 +9,6 @@ import struct
 import subprocess
 import sys
 import tempfile
-import threading
 import time
 from collections.abc import Sequence
 from pathlib import Path
@@ -44,7 +43,6 @@ class ReadingProcess:
         self._command = list(command) if command else [sys.executable, "-P", "-m", "condyle.files.reader"]
         self._process: subprocess.Popen[bytes] | None = None
         self._asked = 0
-        self._lock = threading.Lock()
         self.start()
 
     def start(self) -> None:
@@ -89,22 +87,21 @@ class ReadingProcess:
         """Send a request; the answer is fetched later, so that the caller can work meanwhile. ``said`` is named in
         errors.
         """
-        with self._lock:
-            self.start()
-            question = Question(self, said, size, library)
-            request = {
-                "path": os.path.abspath(path),
-                "want": list(want),
-                "library": library,
-                "memory": BASE_MEMORY + MEMORY_PER_BYTE * size if sys.platform != "darwin" else None,
-                "seconds": question.seconds,
-            }
-            self._asked += 1
-            assert self._process is not None
-            assert self._process.stdin is not None
-            with contextlib.suppress(BrokenPipeError):  # its end is found, and named, when the answer is fetched
-                self._process.stdin.write(json.dumps(request).encode() + b"\n")
-            return question
+        self.start()
+        question = Question(self, said, size, library)
+        request = {
+            "path": os.path.abspath(path),
+            "want": list(want),
+            "library": library,
+            "memory": BASE_MEMORY + MEMORY_PER_BYTE * size if sys.platform != "darwin" else None,
+            "seconds": question.seconds,
+        }
+        self._asked += 1
+        assert self._process is not None
+        assert self._process.stdin is not None
+        with contextlib.suppress(BrokenPipeError):  # its end is found, and named, when the answer is fetched
+            self._process.stdin.write(json.dumps(request).encode() + b"\n")
+        return question
 
     def _ended(self) -> tuple[int, bytes]:
         """How the child ended, and the last it said."""
@@ -139,6 +136,9 @@ class Question:
             raise self._lost(timed_out=True) from None
         except (EOFError, OSError):
             raise self._lost(timed_out=False) from None
+        except BaseException:  # an interrupt: the rest of this reply must not be taken for the next
+            self._owner.close()
+            raise
         if "error" in meta:
             if meta["error"] == "memory":  # what is left of its memory may be in pieces
                 self._owner.close()
