@@ -4,7 +4,7 @@ import os
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from time import perf_counter
 from typing import Any
@@ -12,7 +12,7 @@ from typing import Any
 import pandas as pd
 import xarray as xr
 
-from condyle.errors import CondyleError
+from condyle.errors import CondyleError, UsageError
 from condyle.files.c3d import C3DReader, Recording
 from condyle.files.configuration import Configuration, load_configuration
 from condyle.files.marker_set import MarkerSet
@@ -22,6 +22,7 @@ from condyle.files.trial import trial_from
 from condyle.findings import Finding, worst
 from condyle.identity import correction_findings, identity_of
 from condyle.running import Processed, Progress, quiet, run_trial, taught_by
+from condyle.session_checks import differing_rates, drifting_names
 from condyle.stages import STAGES
 from condyle.stages.stage import Stage
 from condyle.vocabulary import CALIBRATION, FUNCTIONAL, put
@@ -117,7 +118,19 @@ _NO_MOVEMENT = ("static", "calibration")
 
 def plan(session: str | os.PathLike[str], stages: tuple[Stage[Any], ...] = STAGES) -> Plan:
     """Read and check the three files of a session; raises ConfigurationErrors with every mistake found."""
-    return Plan(load_configuration(session, stages), stages)
+    planned = Plan(load_configuration(session, stages), stages)
+    names = {path.stem: path for path in [*planned.session.statics, *planned.session.calibrations.values()]}
+    for entry in planned.session.trials:
+        if entry.name in names:
+            raise UsageError(
+                f"{planned.session.file}: `{entry.name}` is both a static or calibration trial and a movement trial; "
+                "give the movement trial another `name:`, or take it out of the trials."
+            )
+    if len(names) < len(planned.session.statics) + len(planned.session.calibrations):
+        raise UsageError(
+            f"{planned.session.file}: two static or calibration trials have the same file name; rename one of the files."
+        )
+    return planned
 
 
 def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet) -> SessionResult:
@@ -144,10 +157,24 @@ def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet) -> Session
             ]
             for entry, future in zip(session.trials, running, strict=True):
                 result.trials[entry.name] = future.result()
+        _seen_side_by_side(planned, recordings, result)
     for done in result.trials.values():
         for stage, spent in done.seconds.items():
             result.seconds[stage] = result.seconds.get(stage, 0.0) + spent
     return result
+
+
+def _seen_side_by_side(planned: Plan, recordings: "Reading", result: SessionResult) -> None:
+    """Add what only shows between the movement trials: drifting names, differing sample rates."""
+    read = {}
+    for entry in planned.session.trials:
+        future = recordings[entry.file]
+        if future.done() and not future.cancelled() and future.exception() is None:
+            read[entry.name] = future.result()
+    for more in (drifting_names(read, frozenset(planned.markers.labels)), differing_rates(read)):
+        for name, findings in more.items():
+            done = result.trials[name]
+            result.trials[name] = replace(done, findings=(*done.findings, *findings))
 
 
 def process(

@@ -1,0 +1,249 @@
+"""Bad input gets a sentence, an exit status and nothing half-written; a failing trial never takes the others down."""
+
+import shutil
+from pathlib import Path
+
+import ezc3d
+import numpy as np
+import pandas as pd
+import pytest
+
+from condyle.command import main
+from condyle.session import compute, plan, process
+
+ROOT = Path(__file__).parents[1]
+SAMPLE = ROOT / "sample_trials" / "MR01" / "2026-11-03"
+PIPELINE = "stages: [read, check, fill, filter, calibrate, pose, angles, repetitions, measures]\n"
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """The sample session with a pipeline that stops at the measures."""
+    place = tmp_path / "session"
+    place.mkdir()
+    for name in ("static.c3d", "squat_right.c3d", "squat_left.c3d"):
+        shutil.copy(SAMPLE / name, place)
+    (place / "pipeline.yaml").write_text(PIPELINE)
+    write(place)
+    return place
+
+
+def write(place: Path, markers: str = "clusters_full_body", trials: str | None = None, more: str = "") -> None:
+    trials = trials or "  - {file: squat_right.c3d, side: right}\n  - {file: squat_left.c3d, side: left}\n"
+    (place / "session.yaml").write_text(
+        f"participant: {{id: MR01}}\nsession: s1\nmarker_set: {markers}\npipeline: pipeline.yaml\nstatic: static.c3d\n"
+        f"trials:\n{trials}{more}"
+    )
+
+
+def rejects(place: Path) -> pd.DataFrame:
+    quality = pd.read_csv(place / "results" / "quality.csv", keep_default_na=False)
+    return quality[quality.verdict == "reject"].set_index("trial")
+
+
+def changed(path: Path, change) -> None:
+    """Rewrite a C3D file after changing its points (4, markers, frames) in place."""
+    c3d = ezc3d.c3d(str(path))
+    points = c3d["data"]["points"]
+    labels = c3d["parameters"]["POINT"]["LABELS"]["value"]
+    points = change(points, labels)
+    ratio = c3d["data"]["analogs"].shape[2] // c3d["data"]["points"].shape[2]
+    c3d["data"]["points"] = points
+    c3d["data"]["analogs"] = c3d["data"]["analogs"][:, :, : ratio * points.shape[2]]
+    del c3d["data"]["meta_points"]
+    c3d.write(str(path))
+
+
+@pytest.mark.parametrize("path", ["nowhere", "nowhere/session.yaml"])
+def test_no_such_session_is_usage(path: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["run", str(tmp_path / path)]) == 2
+    said = capsys.readouterr().err
+    assert "nowhere" in said
+    assert "Traceback" not in said
+
+
+def test_missing_trial_file_is_its_own_reject_row_and_status_1(folder: Path) -> None:
+    write(folder, trials="  - {file: squat_right.c3d, side: right}\n  - {file: gone.c3d, side: left}\n")
+    assert main(["run", str(folder)]) == 1
+    assert rejects(folder).loc["gone"].subject == "file"
+    assert set(pd.read_csv(folder / "results" / "measures.csv").trial) == {"squat_right"}
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [(b"", "empty|0 bytes"), (b"not a C3D file at all" * 60, "not|C3D"), (None, "truncated|frames")],
+    ids=["empty", "not C3D", "truncated"],
+)
+def test_a_file_that_cannot_be_trusted_is_named_and_the_other_trial_done(
+    folder: Path, content: bytes | None, words: str
+) -> None:
+    path = folder / "squat_left.c3d"
+    path.write_bytes(path.read_bytes()[:90_000] if content is None else content)
+    result = process(folder)
+    assert result.exit_status == 1
+    row = rejects(folder).loc["squat_left"]
+    assert "squat_left.c3d" in row.advice
+    assert pd.Series([row.advice]).str.contains(words, case=False).any()
+    assert set(result.tables["measures"].trial) == {"squat_right"}
+    assert not (folder / "results" / "trials" / "squat_left.nc").exists()
+
+
+def test_a_directory_named_c3d_is_refused_at_once(folder: Path) -> None:
+    (folder / "squat_left.c3d").unlink()
+    (folder / "squat_left.c3d").mkdir()
+    assert process(folder).rejected == ("squat_left",)
+
+
+def test_frames_without_any_valid_marker_are_rejected(folder: Path) -> None:
+    changed(folder / "squat_left.c3d", lambda points, labels: np.full_like(points, np.nan))
+    result = process(folder)
+    assert result.rejected == ("squat_left",)
+
+
+def test_a_landmark_missing_from_the_file_says_which_measures_fall_away(folder: Path) -> None:
+    def without_patella(points, labels):
+        points[:3, labels.index("R_PATELLA")] = np.nan
+        return points
+
+    changed(folder / "squat_right.c3d", without_patella)
+    result = process(folder)
+    found = [
+        f for name, f in result.findings if name == "squat_right" and "patella" in f"{f.subject} {f.advice}".lower()
+    ]
+    assert any("path of the patella" in f.advice for f in found)
+    right = result.tables["measures"].query("trial == 'squat_right'").measure
+    assert not right.str.startswith("patella").any()
+    assert "knee_travel" in set(right)
+
+
+def test_a_segment_with_two_points_is_a_configuration_error_with_its_line(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = (ROOT / "configs" / "markers" / "clusters_full_body.yaml").read_text()
+    lines = ["  thigh_r: [R_THIGH_1, R_THIGH_2]" if x.strip().startswith("thigh_r:") else x for x in text.splitlines()]
+    (folder / "markers.yaml").write_text("\n".join(lines))
+    write(folder, markers="markers.yaml")
+    assert main(["run", str(folder)]) == 2
+    said = capsys.readouterr().err
+    assert "thigh_r" in said
+    assert "line" in said
+    assert not (folder / "results").exists()
+
+
+def test_a_collinear_cluster_is_rejected_not_computed(folder: Path) -> None:
+    def in_a_line(points, labels):
+        columns = [labels.index(f"R_THIGH_{k}") for k in range(1, 5)]
+        first, last = points[:3, columns[0]].copy(), points[:3, columns[3]].copy()
+        for k, column in enumerate(columns):
+            points[:3, column] = first + (last - first) * k / 3
+        return points
+
+    for name in ("static.c3d", "squat_right.c3d"):
+        changed(folder / name, in_a_line)
+    result = process(folder)
+    assert "squat_right" in result.rejected
+    static = [f for name, f in result.findings if name == "static" and f.verdict == "reject"]
+    assert [(f.check, f.subject) for f in static] == [("collinear cluster", "thigh_r")]
+    assert "squat_left" not in result.rejected  # the other leg is whole
+
+
+def test_no_still_half_second_in_the_static_trial_is_said(folder: Path) -> None:
+    def never_still(points, labels):
+        shake = 40 * np.sin(np.arange(points.shape[2]) / 4.0)
+        points[0] += shake
+        return points
+
+    changed(folder / "static.c3d", never_still)
+    result = process(folder)
+    assert result.status == "rejected"
+    assert rejects(folder).loc["static"].check == "stillness"
+
+
+def test_a_trial_shorter_than_the_filter_needs(folder: Path) -> None:
+    changed(folder / "squat_left.c3d", lambda points, labels: points[:, :, :8])
+    result = process(folder)
+    assert result.rejected == ("squat_left",)
+
+
+def test_declared_side_unlike_the_measured_one(folder: Path) -> None:
+    write(folder, trials="  - {file: squat_right.c3d, side: left}\n  - {file: squat_left.c3d, side: left}\n")
+    result = process(folder)
+    assert result.rejected == ("squat_right",)
+    assert any("declared left" in f.advice for _, f in result.findings if f.verdict == "reject")
+
+
+def test_corrections_that_name_what_is_not_there(folder: Path) -> None:
+    write(
+        folder,
+        trials="  - {file: squat_right.c3d, side: right, leave_out: {markers: [R_NOSE], why: loose}}\n"
+        "  - {file: squat_left.c3d, side: left, leave_out: {repetitions: [99], why: stumble}}\n",
+    )
+    result = process(folder)
+    said = " ".join(f.advice for _, f in result.findings)
+    assert "R_NOSE" in said
+    assert "99" in said
+
+
+def test_an_accepted_reject_is_computed_and_its_reason_printed(folder: Path) -> None:
+    def loose(points, labels):
+        points[:3, labels.index("R_SHANK_1")] += 25.0
+        return points
+
+    changed(folder / "squat_right.c3d", loose)
+    first = process(folder)
+    rejecting = [f for n, f in first.findings if n == "squat_right" and f.verdict == "reject"]
+    assert rejecting
+    lines = [
+        f"  - {{trial: squat_right, subject: {f.subject}, check: {f.check}, why: we know this marker}}\n"
+        for f in rejecting
+    ]
+    write(folder, more="accept:\n" + "".join(lines))
+    second = process(folder, overwrite=True)
+    assert "squat_right" not in second.rejected
+    assert any("we know this marker" in f.advice for _, f in second.findings)
+
+
+def test_results_of_other_settings_are_not_overwritten_without_asking(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["run", str(folder)]) == 0
+    assert main(["run", str(folder)]) == 0  # the same again is fine
+    (folder / "pipeline.yaml").write_text(
+        PIPELINE.replace("filter", "filter: {cutoff_hz: 8}")
+        .replace("[", "\n  - ")
+        .replace(", ", "\n  - ")
+        .replace("]", "")
+    )
+    before = (folder / "results" / "measures.csv").read_bytes()
+    capsys.readouterr()
+    assert main(["run", str(folder)]) == 2
+    assert "--overwrite" in capsys.readouterr().err
+    assert (folder / "results" / "measures.csv").read_bytes() == before
+    assert main(["run", str(folder), "--overwrite"]) == 0
+    assert (folder / "results" / "measures.csv").read_bytes() != before
+
+
+def test_same_inputs_give_byte_identical_tables_and_trials(folder: Path, tmp_path: Path) -> None:
+    process(folder, tmp_path / "a")
+    process(folder, tmp_path / "b", jobs=2)
+    names = sorted(p.relative_to(tmp_path / "a") for p in (tmp_path / "a").rglob("*") if p.suffix in (".csv", ".nc"))
+    assert len(names) > 6
+    for name in names:
+        assert (tmp_path / "a" / name).read_bytes() == (tmp_path / "b" / name).read_bytes(), name
+
+
+def test_names_that_drift_and_rates_that_differ_are_said(folder: Path) -> None:
+    from types import SimpleNamespace
+
+    from condyle.session_checks import differing_rates, drifting_names
+
+    def recording(labels: tuple[str, ...], rate: float = 100.0):
+        return SimpleNamespace(labels=labels, kinds=("marker",) * len(labels), prefixes=(), rate_hz=rate)
+
+    three = {"a": recording(("X1", "X2")), "b": recording(("X1", "X2")), "c": recording(("X1", "Y2"), 120.0)}
+    drift = drifting_names(three, frozenset({"X1", "X2"}))
+    assert set(drift) == {"c"}
+    assert any("Y2" in f.advice for f in drift["c"])
+    assert any("X2" in f.advice for f in drift["c"])
+    assert set(differing_rates(three)) == {"c"}
+    assert not any(f.check == "naming drift" for _, f in compute(plan(folder)).findings)
