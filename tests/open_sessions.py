@@ -24,7 +24,9 @@ CLUSTERS = (
         for s, S in SIDES
     )
     + "static_only: ["
-    + ", ".join(f"{S}_{n}" for _, S in SIDES for n in ("ILIAC", "TROCH", "KNEE_LAT", "KNEE_MED", "ANKLE_LAT", "ANKLE_MED"))
+    + ", ".join(
+        f"{S}_{n}" for _, S in SIDES for n in ("ILIAC", "TROCH", "KNEE_LAT", "KNEE_MED", "ANKLE_LAT", "ANKLE_MED")
+    )
     + "]\n"
 )
 

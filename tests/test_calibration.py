@@ -31,7 +31,9 @@ def test_measured_inter_asis_replaces_the_markers_distance() -> None:
 def test_frames_are_right_handed_rotations() -> None:
     rotation = body_frames(standing_landmarks()).rotation
     np.testing.assert_allclose(np.linalg.det(rotation), 1.0, atol=1e-12)
-    np.testing.assert_allclose(np.swapaxes(rotation, -1, -2) @ rotation, np.broadcast_to(np.eye(3), rotation.shape), atol=1e-12)
+    np.testing.assert_allclose(
+        np.swapaxes(rotation, -1, -2) @ rotation, np.broadcast_to(np.eye(3), rotation.shape), atol=1e-12
+    )
 
 
 def test_sacrum_stands_in_for_the_mid_psis() -> None:
@@ -82,7 +84,9 @@ def test_right_thigh_turned_20_degrees_about_the_pelvis_right_axis_is_20_degrees
 
 
 @pytest.mark.parametrize(("side", "sign"), [(1, 1.0), (0, -1.0)])
-def test_a_pelvis_carrying_the_thigh_22_degrees_shows_as_thigh_axial_rotation_not_at_the_hip(side: int, sign: float) -> None:
+def test_a_pelvis_carrying_the_thigh_22_degrees_shows_as_thigh_axial_rotation_not_at_the_hip(
+    side: int, sign: float
+) -> None:
     body = body_frames(standing_landmarks())
     before = all_angles(body.rotation, body.joint)
     change = all_angles(rotation_y(np.deg2rad(22.0) * sign) @ body.rotation, body.joint) - before
@@ -106,6 +110,8 @@ def test_isb_shank_shifts_knee_adduction_to_varus() -> None:
     for side, s in (("r", 1), ("l", -1)):
         landmarks[f"lateral_malleolus_{side}"] = np.array([-60, 82.0, 130 * s])  # the lateral malleolus lies lower
         landmarks[f"medial_malleolus_{side}"] = np.array([-40, 98.0, 60 * s])
-    ours, isb = (all_angles(b.rotation, b.joint) for b in (body_frames(landmarks), body_frames(landmarks, shank_kind="isb")))
+    ours, isb = (
+        all_angles(b.rotation, b.joint) for b in (body_frames(landmarks), body_frames(landmarks, shank_kind="isb"))
+    )
     change = (isb - ours)[:, JOINT_ANGLES.index("knee_adduction")]
     assert (change > 3).all()

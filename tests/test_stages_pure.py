@@ -42,9 +42,7 @@ def steps() -> Before:
     return out
 
 
-NAMES = [
-    f"{s.name} on {which}" for which in ("static", "movement") for s in STAGES if s.on in ("every", which)
-]
+NAMES = [f"{s.name} on {which}" for which in ("static", "movement") for s in STAGES if s.on in ("every", which)]
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -66,11 +64,7 @@ def test_stage_needs_and_gives_what_it_says(steps: Before, name: str) -> None:
     before, after = steps[name]
     stage = next(s for s in STAGES if s.name == name.split()[0])
     assert disagreements(after) == []
-    new = {
-        str(n)
-        for n in after.data_vars
-        if n not in before or not before[n].equals(after[n])
-    }
+    new = {str(n) for n in after.data_vars if n not in before or not before[n].equals(after[n])}
     assert stage.gives <= set(map(str, after.data_vars))
     assert all(entry_of(n) is not None for n in new)
     assert {n for n in stage.needs if entry_of(n) is not None} <= set(map(str, before.variables))
@@ -82,7 +76,9 @@ def test_a_stage_that_breaks_the_vocabulary_is_caught() -> None:
     def bad(trial: xr.Dataset, _settings: object) -> tuple[xr.Dataset, list[object]]:
         return trial.assign(unheard_of=("time", np.zeros(trial.sizes["time"]))), []
 
-    trial = xr.Dataset({"point": (("time", "marker", "axis"), np.zeros((3, 2, 3)))}, attrs={"trial": "t", "task": "other"})
+    trial = xr.Dataset(
+        {"point": (("time", "marker", "axis"), np.zeros((3, 2, 3)))}, attrs={"trial": "t", "task": "other"}
+    )
     broken = replace(STAGES[0], run=bad)
     with pytest.raises(AssertionError, match="unheard_of"):
         run_trial(Processed(trial), [broken], default_pipeline(STAGES).settings_of)
