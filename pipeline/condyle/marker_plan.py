@@ -4,7 +4,7 @@ Nothing is decided by rule: a synthetic person wearing the set stands and squats
 what comes out, once with all markers and once without each of them.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import Any
@@ -26,7 +26,7 @@ from condyle.stages import STAGES
 from condyle.stages.body import tracking_names
 from condyle.vocabulary import CALIBRATION, SEGMENTS, SIDES, put
 
-_NEEDED = ("fill", "filter", "calibrate", "pose", "angles", "repetitions", "measures")
+_NEEDED = ("fill", "filter", "calibrate", "pose", "angles", "repetitions", "measures", "contributions")
 WEAK_MM = 25.0  # ours: a cluster this narrow turns by 1.6 degrees for 1 mm of noise on three markers
 
 
@@ -56,8 +56,8 @@ class _Wearer:
     rate_hz: float
 
 
-def plan_markers(markers: MarkerSet, single_losses: bool = True) -> MarkerPlan:
-    """What the set yields on the synthetic person; ``single_losses`` also tries it without each marker."""
+def plan_markers(markers: MarkerSet, single_losses: bool = True, only: Collection[str] | None = None) -> MarkerPlan:
+    """What the set yields on the synthetic person; ``single_losses`` also tries it without each marker (or ``only`` these)."""
     wearer = _dressed(markers)
     whole, reasons = _measures_of(wearer, ())
     given = {side: tuple(m.name for m in MEASURES.values() if m.name in whole[side]) for side in SIDES}
@@ -65,6 +65,8 @@ def plan_markers(markers: MarkerSet, single_losses: bool = True) -> MarkerPlan:
     moving, standing = {}, {}
     for name in markers.points if single_losses else ():
         label = markers.label_of(name)
+        if only is not None and label not in only:
+            continue
         if name not in markers.static_points:
             moving[label] = _difference(whole, _measures_of(wearer, (), (name,))[0])
         standing[label] = _difference(whole, _measures_of(wearer, (name,), ())[0])
@@ -139,7 +141,7 @@ def _trial(wearer: _Wearer, point: FloatArray, task: str, side: str, without: Se
     if task != "static":
         seen[:, [wearer.markers.points.index(n) for n in wearer.markers.static_points]] = np.nan
     recording: Any = SimpleNamespace(
-        labels=wearer.markers.labels, points=seen, rate_hz=wearer.rate_hz, first_frame=1, findings=()
+        labels=wearer.markers.labels, points=seen, rate_hz=wearer.rate_hz, first_frame=1, findings=(), forces=()
     )
     identity = {"participant": "MR00", "session": "plan", "trial": task, "task": task, "side": side}
     more = {"vertical": "+Y", "anterior": "pelvis_at_start"}

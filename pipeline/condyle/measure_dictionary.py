@@ -102,6 +102,66 @@ _OTHERS = (
         "force plates of the file, extracted by ezc3d",
     ),
 )
+_PLANAR = "planar; never to be mixed with `fppa`, which stands on joint centres in the participant's frontal plane"
+_LATER = (  # given by the stage `contributions`
+    Measure(
+        "fppa_pelvis_plane_at_bottom",
+        "deg",
+        "knee medial",
+        f"FPPA in the pelvis' own frontal plane ({_PLANAR})",
+        "ours",
+    ),
+    Measure(
+        *(
+            "fppa_asis_at_bottom",
+            "deg",
+            "knee medial",
+            f"FPPA from the ASIS marker in place of the hip centre ({_PLANAR})",
+        ),
+        "Willson & Davis 2008, J Orthop Sports Phys Ther 38:606 (from memory)",
+    ),
+    Measure("fppa_camera_at_bottom", "deg", "knee medial", f"FPPA through the virtual camera ({_PLANAR})", "ours"),
+    Measure(
+        *("kneecap_camera_travel", "mm", "medial"),
+        *(
+            "travel of the patella marker (else the knee) through the virtual camera, at the stance foot's distance",
+            "ours",
+        ),
+    ),
+    Measure(
+        *("kneecap_camera_path_angle", "deg", "medial"),
+        *("its path from start to bottom against the vertical, through the virtual camera", "ours"),
+    ),
+    Measure(
+        *("leg_shown_at_bottom", "%", "always"),
+        *("least share of thigh and shank length that the frontal plane shows; under 30 % FPPA has no value", "ours"),
+    ),
+    Measure(
+        *("com_outside_foot_bottom", "mm", "outside"),
+        *("centre of mass outside the polygon of the stance foot's markers, at the bottom; negative inside", "ours"),
+    ),
+    Measure(
+        *("hip_adduction_by_pelvis", "deg", "adduction"),
+        *("part of hip_adduction_change that the pelvis' moving makes (two-factor Shapley value)", "ours"),
+    ),
+    Measure(
+        *("hip_adduction_by_thigh", "deg", "adduction"),
+        *("part of hip_adduction_change that the thigh's moving makes (two-factor Shapley value)", "ours"),
+    ),
+    Measure(
+        *("thigh_twist_range", "deg", "always"),
+        *(
+            "twist check: range of the turn about the thigh's axis that would keep knee adduction as at the start",
+            "ours",
+        ),
+    ),
+    Measure(
+        *("hip_rotation_plus_knee_adduction_change", "deg", "internal, varus"),
+        "hip_internal_rotation_change plus knee_adduction_change: a twist of the thigh's markers leaves it as it is; "
+        "given where the twist check is beyond its limit",
+        "ours",
+    ),
+)
 ANGLE_SUFFIXES = tuple(_ANGLE_SUFFIX)
 POINT_SUFFIXES = tuple(_POINT_SUFFIX)
 OTHER_NAMES = tuple(m.name for m in _OTHERS)
@@ -127,5 +187,5 @@ def _point_measures() -> list[Measure]:
     ]
 
 
-MEASURES: dict[str, Measure] = {m.name: m for m in (*_angle_measures(), *_point_measures(), *_OTHERS)}
+MEASURES: dict[str, Measure] = {m.name: m for m in (*_angle_measures(), *_point_measures(), *_OTHERS, *_LATER)}
 MEASURE_NAMES: tuple[str, ...] = tuple(MEASURES)

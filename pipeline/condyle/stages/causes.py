@@ -18,11 +18,17 @@ from condyle.stages.accounts import (
     SIGN,
     SOURCES_ABOVE,
     Leg,
+    Row,
     above_table,
     repetition_rows,
 )
 
 Limits = Mapping[str, Limit]
+ALREADY = "already at the start"
+BY_HEADING = "the cause depends on the heading"
+REBUILT = "the pelvis was rebuilt with the hip centres at the bottom"
+NOT_GIVEN = "contributions not given at the bottom"
+REMARKS = (ALREADY, BY_HEADING, REBUILT, NOT_GIVEN)
 
 
 @dataclass
@@ -124,11 +130,13 @@ def named_causes(
     for other, _ in verdicts[1:]:
         apart = other.word != word
         for r in np.flatnonzero(apart & (word != "not_separable")):
-            remarks[r].append("the cause depends on the heading")
+            remarks[r].append(BY_HEADING)
         word = np.where(apart, "not_separable", word)
         confidence = np.where(apart, np.nan, np.fmin(confidence, other.confidence))
     for r in np.flatnonzero(already):
-        remarks[r].append("already at the start")
+        remarks[r].append(ALREADY)
+    for r in np.flatnonzero(~np.isfinite(tables[0][:, k]).all(axis=-1)):
+        remarks[r].append(NOT_GIVEN)
     explains = np.where(already, ACCOUNTS[k + 3], ACCOUNTS[k])
     drawn_below = (None, None) if drawn is None else _below_draws(drawn.below)
     parts = np.moveaxis(below[..., :3], 0, -1)
@@ -140,6 +148,33 @@ def named_causes(
         *drawn_below,
     )
     return Causes(word.tolist(), explains.tolist(), confidence.tolist(), from_below.tolist(), remarks)
+
+
+def open_where_rebuilt(
+    trial: xr.Dataset, rows: list[Row], table: FloatArray, explain: str, causes: Causes, limits: Limits
+) -> None:
+    """Without draws: on a pelvis rebuilt with the hip centres, a cause stands only on a lead that clears the repair's error.
+
+    Changes ``causes``. With draws the repair's error is one of the errors drawn.
+    """
+    error = float(trial.attrs.get("pelvis_repair_error_deg_2", 0.0))
+    scale = limits[f"least_part_{MEASURE_UNITS[explain]}"].value / limits["least_part_deg"].value
+    needed = limits["rebuilt_pelvis_factor"].value * error * scale
+    for k in remark_rebuilt(trial, rows, causes):
+        account = ACCOUNTS.index(causes.explains[k])
+        parts = table[k, account, 1:7]
+        lead = abs(parts[:2].sum() - parts[2:].sum())
+        if causes.cause[k] not in ("none", "not_separable") and not lead >= needed:
+            causes.cause[k] = "not_separable"
+
+
+def remark_rebuilt(trial: xr.Dataset, rows: list[Row], causes: Causes) -> list[int]:
+    """Say which repetitions had their pelvis rebuilt with the hip centres at the bottom; their places."""
+    rung = trial["pelvis_rung"].values if "pelvis_rung" in trial else np.zeros(trial.sizes["time"])
+    found = [k for k, row in enumerate(rows) if rung[row.bottom] == 2]
+    for k in found:
+        causes.remarks[k].append(REBUILT)
+    return found
 
 
 def _verdict_of(table: FloatArray, draws: FloatArray | None, rule: VerdictLimits) -> Named:

@@ -15,13 +15,25 @@ from condyle.stages.accounts import (
     COURSES,
     SOURCES,
     SOURCES_BELOW,
+    Row,
     account_courses,
     account_values,
     leg_through,
+    repetition_rows,
 )
-from condyle.stages.causes import Causes, Limits, bottom_tables, headings_to_try, named_causes
+from condyle.stages.causes import (
+    REMARKS,
+    Causes,
+    Limits,
+    bottom_tables,
+    headings_to_try,
+    named_causes,
+    open_where_rebuilt,
+)
+from condyle.stages.observations import observe
+from condyle.stages.planar_reading import misread
 from condyle.stages.stage import Settings
-from condyle.vocabulary import put
+from condyle.vocabulary import SEGMENTS, put
 
 CAUTION = (
     "'Cause' says where the motion happened, not why: strength, pain, a stiff ankle or torsion of bone are not seen."
@@ -29,6 +41,7 @@ CAUTION = (
 CONTRIBUTIONS = frozenset(
     {"contribution", "contribution_course"}
     | {f"repetition_{n}" for n in ("cause", "explains", "confidence", "from_below")}
+    | {f"repetition_{n}" for n in ("direction", "planar_reading", "misread", "findings", "valid")}
 )
 _SETTINGS = "contributions_settings"
 _BELOW_COLUMNS = [SOURCES.index(n) for n in SOURCES_BELOW]
@@ -58,15 +71,19 @@ class ContributionsSettings(Settings):
 
 
 def contributions_trial(trial: xr.Dataset, settings: ContributionsSettings) -> tuple[xr.Dataset, list[Finding]]:
-    """Accounts over time and at the bottom, and the cause that the point values name."""
+    """Accounts over time and at the bottom, the cause that the point values name, and what was seen beside it."""
     limits = settings.finding_limits()
+    rows = repetition_rows(trial)
+    sides = sorted({r.side for r in rows})
     least_shown = limits["shown_least_percent"].value / 100.0
-    sides = sorted({str(s) for s in trial["repetition_side"].values})
     legs = {side: leg_through(trial, side) for side in sides}
     courses = account_courses(trial, legs, least_shown)
     value = account_values(trial, courses)
     tables = bottom_tables(trial, legs, headings_to_try(trial, limits), least_shown)
     causes = named_causes(tables, below_table(value), settings.explain, limits)
+    open_where_rebuilt(trial, rows, tables[0], settings.explain, causes, limits)
+    observed = observe(trial, rows, limits, settings.planar_limits())
+    before = trial["repetition_findings"].values.tolist()
     done = put(
         trial,
         {
@@ -77,8 +94,44 @@ def contributions_trial(trial: xr.Dataset, settings: ContributionsSettings) -> t
         },
         contribution=value + 0.0,
         contribution_course=courses,
+        measure_value=observed.value + 0.0,
+        repetition_direction=np.array(observed.direction, dtype="U"),
+        repetition_planar_reading=np.array(observed.reading, dtype="U"),
+        repetition_valid=np.array(observed.valid, dtype=bool),
+        repetition_findings=np.array(
+            [";".join([*_said(b), *w]) for b, w in zip(before, observed.words, strict=True)], dtype="U"
+        ),
     )
-    return with_causes(done, causes).assign_attrs({_SETTINGS: settings.model_dump_json()}), []
+    findings = [*observed.findings, *_hung(trial, sides), *_without_foot(trial, rows)]
+    return with_causes(done, causes).assign_attrs({_SETTINGS: settings.model_dump_json()}), findings
+
+
+def _said(words: str) -> list[str]:
+    return [w for w in words.split(";") if w]
+
+
+def _hung(trial: xr.Dataset, sides: list[str]) -> list[Finding]:
+    """Legs whose thigh or shank rests on a joint centre carried by the segment above."""
+    out = []
+    for side in sides:
+        names = [n for n in (f"thigh_{side[0]}", f"shank_{side[0]}") if trial["hung"].values[SEGMENTS.index(n)]]
+        if names:
+            advice = (
+                "this segment hangs on a joint centre carried by the one above: it has no residual of its own, and errors of "
+                "the pelvis go into the contributions of the hip."
+            )
+            out += [Finding("contributions", n, None, None, "", "review", advice) for n in names]
+    return out
+
+
+def _without_foot(trial: xr.Dataset, rows: list[Row]) -> list[Finding]:
+    """Bouts in which the pelvis cannot be laid on the stance foot: no account from standing."""
+    lost = sorted({r.bout for r in rows if np.isnan(trial["heading_by_foot"].values[r.bout])})
+    advice = (
+        "the stance foot has no frame, so there is no account from standing or from below, and a posture that was there before "
+        "the squat is not seen."
+    )
+    return [Finding("contributions", f"bout {b + 1}", None, None, "", "review", advice) for b in lost]
 
 
 def contributions_settings_of(trial: xr.Dataset) -> ContributionsSettings:
@@ -92,11 +145,17 @@ def below_table(value: FloatArray) -> FloatArray:
 
 
 def with_causes(trial: xr.Dataset, causes: Causes) -> xr.Dataset:
-    """The trial with what is said of each repetition."""
+    """The trial with what is said of each repetition; remarks of an earlier verdict make way for those of this one."""
+    readings = trial["repetition_planar_reading"].values.tolist()
+    words = [[w for w in _said(text) if w not in REMARKS] for text in trial["repetition_findings"].values.tolist()]
+    together = [";".join([*w, *r]) for w, r in zip(words, causes.remarks, strict=True)]
+    wrong = [misread(reading, cause) for reading, cause in zip(readings, causes.cause, strict=True)]
     return put(
         trial,
         repetition_cause=np.array(causes.cause, dtype="U"),
         repetition_explains=np.array(causes.explains, dtype="U"),
         repetition_confidence=np.array(causes.confidence, dtype=float),
         repetition_from_below=np.array(causes.from_below, dtype="U"),
+        repetition_misread=np.array(wrong, dtype="U"),
+        repetition_findings=np.array(together, dtype="U"),
     )

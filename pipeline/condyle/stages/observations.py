@@ -1,0 +1,157 @@
+"""Everything said of a repetition beside its cause: planar reading, movement, validity, and the measures they rest on."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import xarray as xr
+
+from condyle.findings import Finding, Verdict
+from condyle.mechanics.adduction_split import adduction_split
+from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.base_of_support import outside_polygon
+from condyle.mechanics.from_below import mirrored
+from condyle.mechanics.twist import twist_keeping_adduction
+from condyle.stages.accounts import Row
+from condyle.stages.beside_the_verdict import as_finding, direction_of, of_a_bout, seen_in
+from condyle.stages.causes import Limits
+from condyle.stages.measured_points import landmark, mass_centre
+from condyle.stages.planar_reading import planar_reading
+from condyle.stages.validity import faults_of
+from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
+
+_CORNERS = ("calcaneus", "metatarsal_5", "metatarsal_2", "metatarsal_1")  # round the foot
+_KNEE_FLEXION, _KNEE_ADDUCTION = JOINT_ANGLES.index("knee_flexion"), JOINT_ANGLES.index("knee_adduction")
+
+
+@dataclass
+class Observations:
+    """Per repetition: direction, readings, words, validity; and the measures added."""
+
+    value: FloatArray
+    direction: list[str] = field(default_factory=list)
+    reading: list[str] = field(default_factory=list)
+    words: list[list[str]] = field(default_factory=list)
+    valid: list[bool] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+
+
+def observe(trial: xr.Dataset, rows: list[Row], limits: Limits, planar: Limits) -> Observations:
+    """Look at every repetition of the trial."""
+    names = [str(n) for n in trial["measure"].values]
+    out = Observations(trial["measure_value"].values.copy())
+    faults = faults_of(trial, rows, limits)
+    balance = _outside_foot(trial, rows)
+    numbers, flexions = trial["repetition_number"].values.tolist(), []
+    said_camera, kneecaps = 0, set()
+    for k, row in enumerate(rows):
+        measured = dict(zip(names, out.value[k].tolist(), strict=True))
+        reading = planar_reading(trial, row, measured, planar)
+        added = reading.measures | {"com_outside_foot_bottom": balance[k]} | _turned(trial, row, measured, limits)
+        measured |= added
+        out.value[k, [names.index(n) for n in added]] = list(added.values())
+        flexions.append(measured["knee_flexion_at_bottom"])
+        subject = f"repetition {numbers[k]}, {row.side}"
+        seen = seen_in(measured, limits)
+        out.findings += [as_finding(s, subject, limits) for s in seen]
+        words = [s.words for s in seen] + _over_the_thigh(measured, limits)
+        for fault in faults[k]:
+            limit = limits[fault.limit]
+            advice = f"{fault.words}: {limit.words} ({limit.source}); measured, and kept out of means."
+            out.findings.append(
+                Finding("repetition valid", subject, fault.value, limit.value, limit.unit, "review", advice)
+            )
+        out.words.append(words + [f"invalid: {f.words}" for f in faults[k]])
+        out.valid.append(row.bottom_seen and not faults[k])
+        out.direction.append(direction_of(measured, limits))
+        out.reading.append(reading.frontal)
+        said_camera += reading.camera != reading.frontal
+        kneecaps.add(reading.kneecap)
+    out.findings += [*of_a_bout(trial, rows, flexions, limits), *_about_the_view(kneecaps, said_camera)]
+    out.findings += _twist_findings(out.value, names, rows, numbers, limits)
+    return out
+
+
+def _about_the_view(kneecaps: set[str], other_by_camera: int) -> list[Finding]:
+    out = []
+    if "knee" in kneecaps:
+        advice = "no patella marker was seen: the kneecap-only view follows the knee centre instead."
+        out.append(Finding("planar reading", "patella", None, None, "", "review", advice))
+    if other_by_camera:
+        advice = (
+            "repetitions that the virtual camera reads otherwise than the frontal plane does; perspective is not small."
+        )
+        out.append(Finding("planar reading", "camera", float(other_by_camera), 0.0, "1", "pass", advice))
+    return out
+
+
+def _outside_foot(trial: xr.Dataset, rows: list[Row]) -> list[float]:
+    """Distance of the centre of mass outside the stance foot's polygon at each bottom, mm."""
+    mass = mass_centre(trial).position
+    corners = {
+        side: np.stack([landmark(trial, f"{n}_{side[0]}") for n in _CORNERS], axis=1)[:, :, [0, 2]]
+        for side in {r.side for r in rows}
+    }
+    out = []
+    for row in rows:
+        foot = corners[row.side][row.bottom]
+        foot = foot[np.isfinite(foot).all(axis=-1)]
+        place = mass[row.bottom, [0, 2]]
+        out.append(float(outside_polygon(place, foot)) if len(foot) >= 3 else float("nan"))
+    return out
+
+
+def _turned(trial: xr.Dataset, row: Row, measured: dict[str, float], limits: Limits) -> dict[str, float]:
+    """Hip adduction split between pelvis and thigh, and the twist check."""
+    pose, tail = trial["pose"].values, f"_{row.side[0]}"
+    pelvis, thigh, shank = (pose[:, SEGMENTS.index(n)] for n in ("pelvis", f"thigh{tail}", f"shank{tail}"))
+    if row.side == "left":
+        pelvis, thigh, shank = (mirrored(p) for p in (pelvis, thigh, shank))
+    by_pelvis, by_thigh = np.rad2deg(
+        adduction_split(pelvis[row.bottom], thigh[row.bottom], pelvis[row.start], thigh[row.start])
+    )
+    angle = trial["angle"].values[:, SIDES.index(row.side)]
+    frames = np.arange(row.start, row.end + 1)
+    frames = frames[angle[frames, _KNEE_FLEXION] > limits["twist_from_flexion_deg"].value]
+    known = np.isfinite(measured["knee_adduction_change"])  # not by a lateral marker alone
+    between = np.swapaxes(thigh[frames], -1, -2) @ shank[frames]
+    twist = np.rad2deg(twist_keeping_adduction(between, np.deg2rad(angle[row.start, _KNEE_ADDUCTION])))
+    twist = twist[np.isfinite(twist)]
+    # from the start, where the turn that keeps adduction is none by definition
+    span = float(max(twist.max(), 0.0) - min(twist.min(), 0.0)) if twist.size and known else float("nan")
+    both = measured["hip_internal_rotation_change"] + measured["knee_adduction_change"]
+    return {
+        "hip_adduction_by_pelvis": float(by_pelvis) if row.bottom_seen else float("nan"),
+        "hip_adduction_by_thigh": float(by_thigh) if row.bottom_seen else float("nan"),
+        "thigh_twist_range": span,
+        "hip_rotation_plus_knee_adduction_change": both if span > limits["twist_deg"].value else float("nan"),
+    }
+
+
+def _over_the_thigh(measured: dict[str, float], limits: Limits) -> list[str]:
+    """Obliquity hardly shows in FPPA: an adducted hip may be a pelvis that dropped."""
+    change, part = measured["hip_adduction_change"], measured["hip_adduction_by_pelvis"]
+    if not change >= limits["little_deg"].value or not part >= limits["pelvis_share_percent"].value / 100.0 * change:
+        return []
+    dropped = measured["pelvis_obliquity_change"] >= limits["free_side_change_deg"].value
+    return ["the pelvis dropped over the thigh" if dropped else "the pelvis moved over the thigh"]
+
+
+def _twist_findings(
+    value: FloatArray, names: list[str], rows: list[Row], numbers: list[int], limits: Limits
+) -> list[Finding]:
+    limit, out = limits["twist_deg"], []
+    for k, row in enumerate(rows):
+        span = float(value[k, names.index("thigh_twist_range")])
+        if np.isnan(span):
+            continue
+        beyond = span > limit.value
+        advice = (
+            "hip rotation and knee adduction are also given as a sum, which a twist of the thigh's markers leaves as it is; a "
+            "misplaced epicondyle or a knee that truly adducts shows the same, so this decides nothing."
+            if beyond
+            else "range of the turn of the thigh that would keep knee adduction as at the start."
+        )
+        subject = f"repetition {numbers[k]}, {row.side}"
+        verdict: Verdict = "review" if beyond else "pass"
+        out.append(Finding("thigh twist", subject, span, limit.value, limit.unit, verdict, advice))
+    return out
