@@ -93,6 +93,7 @@ def manifest_of(result: SessionResult, written: list[str]) -> dict[str, Any]:
         "condyle": {"version": __version__, "sources_sha256": sha256_of_package()},
         "versions": {"python": platform.python_version(), **{name: version(name) for name in LIBRARIES}},
         "platform": sys.platform,
+        "session_folder": _relative(session.folder, result.folder),
         "inputs": [
             {"trial": name, "file": done.trial.attrs.get("file", ""), "sha256": result.sha256.get(name)}
             for name, done in result.trials.items()
@@ -110,3 +111,11 @@ def manifest_of(result: SessionResult, written: list[str]) -> dict[str, Any]:
         "outputs": sorted(written),
         "seconds": {name: round(spent, 6) for name, spent in result.seconds.items()},
     }
+
+
+def _relative(session: Path, results: Path | None) -> str | None:
+    """From the results to the session, so that a report drawn again finds the session before; None across drives."""
+    try:
+        return None if results is None else Path(os.path.relpath(session, results)).as_posix()
+    except ValueError:
+        return None

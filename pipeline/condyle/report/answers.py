@@ -68,7 +68,7 @@ def split_account(account: str) -> tuple[str, str]:
 def account_words(account: str) -> str:
     """An account as a heading says it."""
     measure, baseline = split_account(account)
-    return f"{spoken(measure)}, {baseline or 'from start to bottom'}"
+    return f"{spoken(measure)}, {baseline or 'start to bottom'}"
 
 
 def _nothing(sentence: str) -> Answer:

@@ -5,7 +5,9 @@ from typing import Any
 
 from condyle import __version__
 from condyle.report.answers import Answer, answer_of
+from condyle.report.comparing import Comparison, sides
 from condyle.report.drawing import Picture
+from condyle.report.last_session import Since, since_last
 from condyle.report.legs import Leg, legs_of
 from condyle.report.picture_above import axes_picture, mass_picture
 from condyle.report.picture_contributions import bar_picture, course_picture
@@ -14,6 +16,8 @@ from condyle.report.picture_paths import path_picture
 from condyle.report.picture_quality import quality_picture
 from condyle.report.picture_repetitions import repetition_picture
 from condyle.report.quality import Quality, quality_of
+from condyle.report.reference_values import Context, context, peaks, published_for
+from condyle.report.repetition_tables import AccountTable, RepetitionTable, account_tables, repetition_table
 from condyle.report.results_read import Results
 from condyle.report.words import CAUSE_SENTENCE, CAUTIONS, TASK_WORDS, spoken
 
@@ -26,6 +30,10 @@ class Group:
     condition: str
     legs: list[tuple[Leg, Answer]]
     bar: Picture | None
+    accounts: list[AccountTable]
+    sides: Comparison | None
+    context: Context | None
+    repetitions: list[RepetitionTable]
     pictures: list[Picture]
 
 
@@ -37,6 +45,8 @@ class Content:
     session: str
     facts: list[tuple[str, str]]
     groups: list[Group]
+    since_words: str
+    since: list[Since]
     quality: Quality
     corrections: list[str]
     provenance: list[tuple[str, str]]
@@ -63,7 +73,21 @@ def content_of(results: Results, settings: Any, share: bool) -> Content:
         own = [leg for leg in legs if (leg.task, leg.condition) == key]
         answered = [(leg, answer_of(leg)) for leg in own]
         bar = bar_picture(own, f"bars{k}", "Which part moved the knee?")
-        groups.append(Group(spoken(key[0]), key[1], answered, bar, _pictures(results, own, k)))
+        published = published_for(results, key[0]) if settings.reference_values else {}
+        groups.append(
+            Group(
+                spoken(key[0]),
+                key[1],
+                answered,
+                bar,
+                account_tables(own),
+                sides(own),
+                context(own, published),
+                [repetition_table(leg) for leg in own],
+                _pictures(results, own, k, peaks(published)),
+            )
+        )
+    since = since_last(results, share)
     return Content(
         f"{results.participant}: single-leg squat report"
         if not keys
@@ -71,6 +95,7 @@ def content_of(results: Results, settings: Any, share: bool) -> Content:
         "" if share else results.session,
         _facts(results, share),
         groups,
+        *since,
         quality_of(results, share),
         [] if share else [str(c) for c in results.manifest.get("corrections", [])],
         [] if share else _provenance(results),
@@ -79,7 +104,9 @@ def content_of(results: Results, settings: Any, share: bool) -> Content:
     )
 
 
-def _pictures(results: Results, legs: list[Leg], k: int) -> list[Picture]:
+def _pictures(
+    results: Results, legs: list[Leg], k: int, published: dict[str, list[tuple[float, float]]]
+) -> list[Picture]:
     """The pictures of one task, in the order of the questions."""
     below = ["shank_tilt_from_below", "thigh_axial_rotation_from_below"]
     made = (
@@ -89,7 +116,7 @@ def _pictures(results: Results, legs: list[Leg], k: int) -> list[Picture]:
         path_picture(legs, f"paths{k}"),
         axes_picture(results, legs, f"above{k}"),
         mass_picture(results, legs, f"mass{k}"),
-        curve_picture(legs, f"curves{k}", {}),
+        curve_picture(legs, f"curves{k}", published),
     )
     return [picture for picture in made if picture is not None]
 

@@ -15,7 +15,7 @@ from condyle.report.words import interval, number, spoken, with_interval
 def page_text(content: dict[str, Any]) -> str:
     """The whole page as text."""
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    environment.filters |= {"number": number, "spoken": spoken}
+    environment.filters |= {"number": number, "spoken": spoken, "capitalize": _capital}
     environment.globals |= {"interval": interval, "with_interval": with_interval, "svg": _svg}
     script = _resource("skeleton.js") if content.get("skeleton") else ""
     filled = {
@@ -25,6 +25,10 @@ def page_text(content: dict[str, Any]) -> str:
         "script_hash": base64.b64encode(hashlib.sha256(script.encode()).digest()).decode(),
     }
     return environment.from_string(_resource("report.html")).render(filled) + "\n"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _svg(picture: Any) -> Markup:

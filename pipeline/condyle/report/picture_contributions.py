@@ -109,7 +109,7 @@ def _bars(axes: "Axes", leg: Leg, account: str) -> None:
     axes.grid(visible=False, axis="y")
     axes.tick_params(axis="y", length=0)
     axes.margins(x=0.14)
-    axes.set_title(f"{leg.side.capitalize()} leg: {account_words(account)}", fontsize=7.8)
+    axes.set_title(f"{leg.side.capitalize()}: {account_words(account)}", fontsize=7.6)
     axes.set_xlabel(f"contribution ({leg.unit(account)})")
 
 
@@ -140,7 +140,7 @@ def _stack(axes: "Axes", leg: Leg) -> None:
     axes.axvline(50, color=GREY, lw=0.6, ls=(0, (1, 2)))
     axes.set_xlim(0, 100)
     axes.set_xticks([0, 50, 100], ["start", "bottom", "end"])
-    axes.set_title(f"{leg.side.capitalize()} leg: {account_words(leg.explains)}", fontsize=7.8)
+    axes.set_title(f"{leg.side.capitalize()}: {account_words(leg.explains)}", fontsize=7.6)
 
 
 def _legend(figure: "FigureBase", sources: list[str]) -> None:

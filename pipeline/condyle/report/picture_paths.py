@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from condyle.report.drawing import GREY, INK, SIDE_STYLE, Picture, margins
+from condyle.report.drawing import GREY, INK, SIDE_STYLE, WIDTH, Picture, margins
 from condyle.report.legs import Leg
 from condyle.report.picture_curves import repetition_curves
 from condyle.report.words import joined, number
@@ -16,10 +16,9 @@ if TYPE_CHECKING:
 _POINTS = {
     "shoulders": "shoulders",
     "pelvis": "pelvis",
-    "hip": "hip centre",
     "knee": "knee centre",
-    "lateral_epicondyle": "lateral knee marker",
-    "patella": "kneecap marker",
+    "lateral_epicondyle": "lateral knee",
+    "patella": "kneecap",
 }
 _LEAST_MM = 90.0
 
@@ -29,8 +28,8 @@ def path_picture(legs: list[Leg], name: str) -> Picture | None:
     points = [p for p in _POINTS if any(_path(leg, p)[0].size for leg in legs)]
     if not points:
         return None
-    panel_height = 1.95
-    height = 0.75 + len(legs) * panel_height
+    square = (WIDTH - 0.75 - 0.4 * (len(points) - 1)) / max(len(points), 3)
+    height = 0.5 + len(legs) * (square + 0.42)
 
     def draw(figure: "FigureBase", width: float, tall: float) -> None:
         axes = figure.subplots(len(legs), len(points), squeeze=False)
@@ -119,9 +118,7 @@ def _finding(legs: list[Leg], points: list[str]) -> str:
     said = []
     for leg in legs:
         words = [
-            f"the {_POINTS[p]} {_moved(travel.value)}"
-            for p in points
-            if p != "hip" and (travel := leg.measure(f"{p}_travel")).known
+            f"the {_POINTS[p]} {_moved(travel.value)}" for p in points if (travel := leg.measure(f"{p}_travel")).known
         ]
         if words:
             said.append(f"{leg.side.capitalize()} leg, start to bottom: {joined(words)}.")

@@ -43,13 +43,13 @@ def quality_picture(trial: xr.Dataset, name: str, side: str = "") -> Picture | N
     troubled = [k for k in np.argsort(-(state != 0).mean(axis=0), kind="stable") if (state[:, k] != 0).any()]
     shown = troubled[:_MOST_MARKERS]
     upper = max(0.5, 0.155 * len(shown))
-    height = upper + 2.75
+    height = upper + 3.0
     label = str(trial.attrs.get("trial", ""))
 
     def draw(figure: "FigureBase", width: float, tall: float) -> None:
         axes = figure.subplots(2, 1, sharex=True, height_ratios=[upper, 1.35])
-        margins(figure, (width, tall), left=1.15, top=0.3, bottom=0.75, down=0.0, grid=(2, 1))
-        figure.subplots_adjust(hspace=0.5 / ((tall - 1.05) / 2))
+        margins(figure, (width, tall), left=1.15, top=0.3, bottom=1.0, down=0.0, grid=(2, 1))
+        figure.subplots_adjust(hspace=0.5 / ((tall - 1.3) / 2))
         for panel in axes:
             _repetitions(panel, trial)
         _visibility(axes[0], time, state[:, shown], [markers[k] for k in shown])

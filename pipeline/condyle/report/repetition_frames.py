@@ -51,7 +51,11 @@ def typical(results: Results, leg: Leg) -> Frames | None:
     found = list(repetitions_in(results, leg))
     for measure in ("fppa_change", "depth"):
         rows = leg.values(measure)
-        value = {tuple(k): float(v) for *k, v in zip(rows["trial"], rows["repetition"], rows["value"], strict=True)} if len(rows) else {}
+        value = (
+            {tuple(k): float(v) for *k, v in zip(rows["trial"], rows["repetition"], rows["value"], strict=True)}
+            if len(rows)
+            else {}
+        )
         known = [(f, value.get((f.trial, f.number), np.nan)) for f in found]
         known = [(f, v) for f, v in known if np.isfinite(v)]
         if known:

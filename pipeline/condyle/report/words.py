@@ -53,9 +53,10 @@ BELOW_WORDS = {
 }
 MEASURE_WORDS = {
     "fppa": "FPPA",
-    "knee_relative_to_hip": "knee position medial of the hip",
+    "knee_relative_to_hip": "knee medial of the hip",
     "thigh_axial_rotation": "thigh axial rotation",
     "shank_tilt_from_below": "shank tilt",
+    "thigh_axial_rotation_from_below": "thigh axial rotation",
 }
 TASK_WORDS = {"single_leg_squat": "single-leg squat", "step_down": "step-down", "double_leg_squat": "double-leg squat"}
 
