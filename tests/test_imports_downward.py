@@ -10,13 +10,13 @@ import condyle
 
 ROOT = Path(condyle.__file__).parent
 STOREYS = (  # from the top; a module may import its own storey and those below it
-    {"__main__", "command", "commands"},
+    {"__main__", "command", "commands", "dictionary"},
     {"archive", "study", "repeatability", "draft", "export", "schema"},
-    {"session", "running", "identity", "results", "result_tables", "curve_table", "marker_plan"},
+    {"session", "running", "identity", "results", "result_tables", "curve_table", "marker_plan", "landmark_tables"},
     {"report", "sample"},
     {"stages"},
     {"files"},
-    {"vocabulary", "measure_dictionary", "findings", "errors"},
+    {"vocabulary", "measure_dictionary", "column_words", "findings", "errors"},
     {"mechanics"},
 )
 STOREY = {name: depth for depth, names in enumerate(STOREYS) for name in names}

@@ -1,0 +1,232 @@
+"""Every column of every results table: its unit and what it is, in words. The output dictionary comes from here."""
+
+from typing import NamedTuple
+
+
+class Column(NamedTuple):
+    """One column of a table."""
+
+    unit: str
+    words: str
+
+
+_WHO = {
+    "participant": Column("", "the participant's pseudonym, as in the session file"),
+    "session": Column("", "name of the session, as in the session file"),
+    "trial": Column("", "name of the trial: its file's stem, or `name:` of the session file"),
+}
+_TASK = {
+    "task": Column("", "`single_leg_squat`, `step_down`, `double_leg_squat` or `other`, as declared"),
+    "condition": Column("", "the session file's free words on the condition, `key=value` joined by `; `"),
+}
+_SIDE = Column("", "measured side: `left` or `right`; the stance side of a single-leg task")
+_COUNTED = {
+    "side": _SIDE,
+    "bout": Column("", "run of repetitions on one leg, counted from 1 through the trial"),
+    "repetition": Column("", "repetition, counted from 1 through the trial; both legs of a double-leg squat share it"),
+}
+_LIMITS = {
+    "lower": Column("as value", "lower 95 % limit by Monte Carlo; empty where not computed"),
+    "upper": Column("as value", "upper 95 % limit by Monte Carlo; empty where not computed"),
+}
+_VALUE = {
+    "value": Column("see `unit`", "the value; empty where its frame was not seen"),
+    "unit": Column("", "unit of the value: deg, mm, s, %, or 1 for a pure number"),
+    **_LIMITS,
+}
+
+TABLES: dict[str, tuple[str, dict[str, Column]]] = {
+    "measures": (
+        "A row per repetition, side and measure. What a trial cannot give at all has no rows.",
+        {
+            **_WHO,
+            **_TASK,
+            **_COUNTED,
+            "measure": Column("", "name of the measure, see [Measures](#measures)"),
+            **_VALUE,
+        },
+    ),
+    "contributions": (
+        "A row per repetition, side, account and source. Over the sources of an account, the values sum to its change.",
+        {
+            **_WHO,
+            **_COUNTED,
+            "measure": Column("", "what is explained and from which baseline, see [Accounts](#accounts-and-sources)"),
+            "source": Column("", "which part, see [Accounts](#accounts-and-sources)"),
+            **_VALUE,
+            "value": Column(
+                "see `unit`", "what the source contributes, at the bottom unless the account's name says otherwise"
+            ),
+        },
+    ),
+    "repetitions": (
+        "A row per repetition and side.",
+        {
+            **_WHO,
+            **_COUNTED,
+            "start_s": Column("s", "start, from the file's own first frame"),
+            "bottom_s": Column("s", "bottom: peak knee flexion of the measured leg"),
+            "end_s": Column("s", "end"),
+            "depth_mm": Column("mm", "drop of the measured leg's hip centre from start to bottom"),
+            "direction": Column(
+                "", "where the knee went: `medial`, `lateral`, `wavering` or `none`; empty where not said"
+            ),
+            "cause": Column("", "which part moved the knee, see [Causes](#causes); where it happened, not why"),
+            "explains": Column("", "the account that the cause explains, such as `fppa` or `fppa_from_standing`"),
+            "confidence": Column("1", "share of the Monte Carlo draws that name this cause; empty without draws"),
+            "from_below": Column("", "which part moved the shank, seen from the floor, see [Causes](#causes)"),
+            "findings": Column("", "what was found about the repetition, joined by `;`"),
+            "valid": Column("", "`true` where it counts in means; an invalid one is measured and kept out of them"),
+            "planar_reading": Column("", "what a kneecap-only view would have said"),
+            "misread": Column("", "`yes` or `no`: does that reading blame another part; empty where it cannot be said"),
+        },
+    ),
+    "summary": (
+        "Over the valid repetitions of a side, task and condition. `lower` and `upper` are means of the repetitions' own "
+        "limits: a misplaced marker moves all of them alike, so their number does not narrow the interval.",
+        {
+            **{k: v for k, v in _WHO.items() if k != "trial"},
+            "side": _SIDE,
+            **_TASK,
+            "measure": Column("", "name of the measure, see [Measures](#measures)"),
+            "n": Column("1", "number of valid repetitions that have a value"),
+            "mean": Column("as the measure", "mean"),
+            "sd": Column("as the measure", "standard deviation between repetitions (n - 1)"),
+            "median": Column("as the measure", "median"),
+            "lower": Column("as the measure", "mean of the repetitions' lower 95 % limits; empty where not computed"),
+            "upper": Column("as the measure", "mean of the repetitions' upper 95 % limits; empty where not computed"),
+        },
+    ),
+    "curves": (
+        "A row per repetition, side and percent: 0 is the start, 50 the bottom, 100 the end. Beside these columns stand one "
+        "for every angle (deg; [Angles](#angles)), `POINT_forward_mm`, `POINT_up_mm`, `POINT_medial_mm` for every path "
+        "(from where the point is at the start) and `ACCOUNT_by_SOURCE` for every course of contributions "
+        "([Accounts](#accounts-and-sources)). A curve that no trial of the session has is left out.",
+        {
+            **_WHO,
+            **_TASK,
+            **_COUNTED,
+            "valid": Column("", "as in `repetitions.csv`"),
+            "percent": Column("%", "0 start, 50 bottom, 100 end, whole numbers"),
+            "time_s": Column("s", "time of this percent, from the file's own first frame"),
+        },
+    ),
+    "quality": (
+        "A row per finding. A `reject` on the file, the pelvis or a measured leg keeps the trial out of all other tables.",
+        {
+            **_WHO,
+            "subject": Column("", "what was looked at: a marker's label, a segment, a joint, `file`"),
+            "check": Column("", "name of the check; `accept:` in the session file refers to it"),
+            "value": Column("see `unit`", "what was found; empty where the check has no number"),
+            "limit": Column("see `unit`", "what it was compared with; empty where there is none"),
+            "unit": Column("", "unit of value and limit"),
+            "verdict": Column("", "`pass`, `review` or `reject`"),
+            "advice": Column("", "one sentence: what was found, and what to do"),
+        },
+    ),
+}
+
+SESSIONS: dict[str, Column] = {
+    "folder": Column("", "folder of the session below the archive's root"),
+    "participant": _WHO["participant"],
+    "session": _WHO["session"],
+    "status": Column("", "`done`, `rejected` (no movement trial left) or `failed`"),
+    "reason": Column("", "why it was rejected or failed; empty otherwise"),
+    "seconds": Column("s", "time that the session took"),
+}
+
+REPEATABILITY: dict[str, tuple[str, dict[str, Column]]] = {
+    "landmarks": (
+        "Each session against the participant's first: where a landmark lies, told by the others of its segment.",
+        {
+            "participant": _WHO["participant"],
+            "first": Column("", "name of the first session"),
+            "second": Column("", "name of the session compared with it"),
+            "tester_first": Column("", "who placed the markers in the first"),
+            "tester_second": Column("", "who placed them in the second"),
+            "segment": Column("", "segment of the landmark"),
+            "landmark": Column("", "anatomical name"),
+            "anterior_mm": Column("mm", "placed this far to the front"),
+            "superior_mm": Column("mm", "placed this far up"),
+            "right_mm": Column("mm", "placed this far to the participant's right"),
+            "distance_mm": Column("mm", "length of the three together"),
+            "limit_mm": Column("mm", "what palpation alone explains"),
+            "verdict": Column("", "`review` beyond the limit, else `pass`"),
+        },
+    ),
+    "axes": (
+        "How far each segment's axes are turned against the participant's first session.",
+        {
+            "participant": _WHO["participant"],
+            "first": Column("", "name of the first session"),
+            "second": Column("", "name of the session compared with it"),
+            "segment": Column("", "segment"),
+            "about_anterior_deg": Column("deg", "turned about the segment's anterior axis"),
+            "about_superior_deg": Column("deg", "turned about its superior axis"),
+            "about_right_deg": Column("deg", "turned about its right axis"),
+        },
+    ),
+    "repeatability": (
+        "Standard error of measurement (SEM) and minimal detectable change (MDC95 = 1.96 sqrt(2) SEM) of every measure.",
+        {
+            "task": Column("", "task, or `static` for standing angles"),
+            "side": Column("", "`both`: the legs are pooled, each a subject of its own"),
+            "measure": Column("", "name of the measure, or `ANGLE_standing`"),
+            "unit": Column("", "unit of the measure"),
+            "participants": Column("1", "number of participants"),
+            "sessions": Column("1", "number of sessions"),
+            "repetitions": Column("1", "repetitions that a session's mean rests on"),
+            "sem_mean": Column("as the measure", "SEM of a session's mean"),
+            "mdc95_mean": Column("as the measure", "minimal detectable change between two such means"),
+            "sem_single": Column("as the measure", "SEM of a single repetition"),
+            "mdc95_single": Column("as the measure", "minimal detectable change between two single repetitions"),
+            "icc_2_1": Column("1", "ICC(2,1); empty where the sessions are not balanced"),
+            "icc_3_1": Column("1", "ICC(3,1); empty where the sessions are not balanced"),
+        },
+    ),
+}
+
+SOURCES: dict[str, str] = {
+    "sagittal": "the squat itself: pelvis tilt, hip and knee flexion, with the other angles held at the baseline",
+    "pelvis_rotation": "the pelvis turning about the vertical",
+    "pelvis_obliquity": "the pelvis dropping or hiking on the free side",
+    "hip_adduction": "the thigh adducting in the pelvis",
+    "hip_internal_rotation": "the thigh rotating internally in the pelvis",
+    "knee_adduction": "the shank adducting on the thigh (varus; valgus is negative)",
+    "knee_internal_rotation": "the shank rotating internally on the thigh",
+    "foot_on_floor": "from below: the foot rolling, pivoting or lifting on the floor",
+    "ankle": "from below: the shank on the foot; with a one-piece foot this is pronation",
+    "knee": "from below: the thigh on the shank",
+    "remainder": "measured less modelled: soft tissue and joint translation, which the angles do not explain",
+}
+CAUSES: dict[str, str] = {
+    "none": "the change's whole interval lies within the limit of `little_deg` (or `little_mm`)",
+    "at_the_hip": "the leg is named, and within it the hip leads",
+    "with_the_pelvis": "the pelvis (rotation and obliquity) is named",
+    "in_the_leg": "the leg (hip and knee) is named, and hip and knee are not told apart",
+    "mixed": "pelvis and leg both contribute a large share",
+    "not_separable": "the parts cannot be told apart with these markers and this uncertainty: a result, not a failure",
+}
+CAUSES_BELOW: dict[str, str] = {
+    "little": "little motion to explain",
+    "foot_on_floor": "the foot moved on the floor",
+    "ankle": "the shank moved on the foot",
+    "knee": "the thigh moved on the shank",
+    "mixed": "more than one of them",
+    "not_separable": "cannot be told apart",
+    "not_measured": "the marker set does not show it",
+}
+MANIFEST: dict[str, str] = {
+    "participant, session": "pseudonym and name of the session",
+    "condyle": "version, and SHA-256 over the program's sources",
+    "versions, platform": "versions of Python and of the libraries that numbers depend on",
+    "inputs": "each file read: trial, file, SHA-256",
+    "settings_sha256": "one SHA-256 over session file, marker set and pipeline; results of other settings are not overwritten",
+    "settings": "session file, marker set and pipeline as they were used, every default written out",
+    "session_folder": "the session's folder, relative to the results",
+    "corrections, accepted": "every correction by hand and every finding let through, each with its reason",
+    "warnings": "every finding that is not `pass`",
+    "trials": "each trial: `processed` or `rejected`",
+    "outputs": "the files written",
+    "seconds": "time that each stage took",
+}
