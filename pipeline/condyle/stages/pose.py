@@ -20,7 +20,6 @@ class PoseSettings(Settings):
     """How bouts are told apart and when a heading is called uncertain."""
 
     still_mm_per_s: float = Field(60.0, gt=0, description="mean speed below which a foot may be the stance foot (ours)")
-    still_deg_per_s: float = Field(5.0, gt=0, description="knee flexion speed that ends a repetition (common practice)")
     least_flexion_deg: float = Field(15.0, gt=0, lt=120, description="knee flexion gained in a squat, at least (ours)")
     least_drop_mm: float = Field(20.0, ge=0, description="drop of the pelvis in a squat, at least (ours)")
     stance_s: float = Field(0.5, gt=0, le=5, description="length of the stance before a bout's first repetition")
@@ -100,7 +99,6 @@ def _bouts(
         np.hypot(step[..., 0], step[..., 2]),
         foot[..., 1],
         origin[:, SEGMENTS.index("pelvis"), 1],
-        still_deg_per_s=settings.still_deg_per_s,
         least_flexion_deg=settings.least_flexion_deg,
         least_drop_mm=settings.least_drop_mm,
         still_mm_per_s=settings.still_mm_per_s,
