@@ -29,6 +29,8 @@ def identity_of(session: Session, pipeline: Pipeline, name: str, path: Path, ent
         "affected_side": session.affected_side,
         "vertical": pipeline.lab.vertical,
         "anterior": pipeline.lab.anterior,
+        # `check` must not end a trial whose exchanged markers the next stage puts back
+        "repair_swaps": 1 if getattr(pipeline.stages.get("repair"), "swaps", False) else None,
         "participant_sex": person.sex,
         "participant_age_years": person.age_years,
         "participant_height_mm": person.height_mm,

@@ -59,15 +59,16 @@ def misfits(points: FloatArray, rig: Rig, orders: Sequence[IntArray]) -> FloatAr
 
     points    : (T, M, 3) [mm] markers in a few frames
     rig       : Rig [mm] the body in the standing trial
-    orders    : list [1] orders of columns
+    orders    : list [1] orders of columns; the first is the one the others are compared with
     returns   : (C, N) [mm] parts of the misfit of each order, median over frames; 0 where nothing is known
     undefined : nowhere
-    missing   : what cannot be told in a frame does not count in it, in any order alike
+    missing   : what the first order does not tell in a frame counts in none; what another one hides counts as in the first
     source    : ours
     """
     tried = carried(np.stack([points[:, order] for order in orders]), rig)
     parts = np.concatenate([tried.rms, tried.rider, tried.gap], axis=-1)
-    return np.asarray(np.median(np.nan_to_num(np.minimum(parts, _WORST)), axis=1))
+    parts = np.where(np.isnan(parts[:1]), 0.0, np.where(np.isnan(parts), parts[:1], parts))
+    return np.asarray(np.median(np.minimum(parts, _WORST), axis=1))
 
 
 def cycles(order: IntArray) -> list[tuple[int, ...]]:

@@ -10,6 +10,8 @@ from condyle.stages.fill import FillSettings, fill_trial
 from condyle.stages.filter import FilterSettings, filter_trial
 from condyle.stages.measures import MeasuresSettings, measures_trial
 from condyle.stages.pose import PoseSettings, pose_trial
+from condyle.stages.quality import QualitySettings, quality_trial
+from condyle.stages.repair import RepairSettings, repair_trial
 from condyle.stages.repetitions import REPETITIONS, RepetitionsSettings, repetitions_trial
 from condyle.stages.stage import Stage
 from condyle.stages.uncertainty import UNCERTAINTY, UncertaintySettings, uncertainty_trial
@@ -22,6 +24,11 @@ STAGES: tuple[Stage[Any], ...] = (
         "check", check_trial, CheckSettings, on="every",
         needs=frozenset({"point"}), gives=frozenset(),
         words="can this trial be trusted?",
+    ),
+    Stage(
+        "repair", repair_trial, RepairSettings, on="every",
+        needs=frozenset({"point"}), gives=frozenset({"point"}),
+        words="put right what may be, on request only, and record it",
     ),
     Stage(
         "fill", fill_trial, FillSettings, on="every",
@@ -52,6 +59,11 @@ STAGES: tuple[Stage[Any], ...] = (
         "repetitions", repetitions_trial, RepetitionsSettings, on="movement",
         needs=frozenset({"angle", "origin", "bout_side"}), gives=REPETITIONS,
         words="where each squat starts, has its bottom and ends",
+    ),
+    Stage(
+        "quality", quality_trial, QualitySettings, on="movement",
+        needs=_POSED | {"angle", "filled", "pelvis_rung"}, gives=frozenset(),
+        words="was anything moved since standing, and what happens at depth?",
     ),
     Stage(
         "measures", measures_trial, MeasuresSettings, on="movement",

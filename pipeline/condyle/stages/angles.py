@@ -9,6 +9,7 @@ from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.body_angles import all_angles
 from condyle.mechanics.rotations import rotation_y
 from condyle.stages.body import markers_of, shoulders_of, unknown_angles
+from condyle.stages.knee_axis_correction import knee_axes_turned
 from condyle.stages.stage import Settings
 from condyle.vocabulary import CONTRACT_ANGLES, JOINT_ANGLES, SIDES, put
 
@@ -21,10 +22,16 @@ class AnglesSettings(Settings):
     near_lock_deg: float = Field(
         75.0, gt=0, lt=90, description="middle angle beyond which the first and third blur (near gimbal lock; ours)"
     )
+    cross_talk: bool = Field(
+        False, description="turn each thigh about its long axis so that knee adduction varies least with flexion"
+    )
 
 
 def angles_trial(trial: xr.Dataset, settings: AnglesSettings) -> tuple[xr.Dataset, list[Finding]]:
     """Every angle of the vocabulary from poses and joint centres; what the marker set cannot give stays empty."""
+    corrected: list[Finding] = []
+    if settings.cross_talk and trial.attrs.get("task") != "static":
+        trial, corrected = knee_axes_turned(trial)
     pose, joint, point = trial["pose"].values, trial["joint_centre"].values, trial["point"].values
     heading = np.deg2rad(trial["heading_deg"].values)
     shoulders = shoulders_of(point, markers_of(trial))
@@ -35,7 +42,7 @@ def angles_trial(trial: xr.Dataset, settings: AnglesSettings) -> tuple[xr.Datase
         shoulders = None if shoulders is None else shoulders @ np.swapaxes(turn, -1, -2)
     angle = all_angles(pose, joint, shoulders)
     angle[:, unknown_angles(trial["lateral_only"].values)] = np.nan
-    return put(trial, angle=angle), [*_near_lock(angle, settings.near_lock_deg), *_absent(trial, angle)]
+    return put(trial, angle=angle), [*corrected, *_near_lock(angle, settings.near_lock_deg), *_absent(trial, angle)]
 
 
 def _near_lock(angle: FloatArray, limit: float) -> list[Finding]:

@@ -7,7 +7,7 @@ from condyle.findings import Finding
 from condyle.stages.body import tracking_names
 from condyle.stages.checks.judging import QualityLimits
 from condyle.stages.checks.recorded import recorded
-from condyle.stages.checks.rigidity import rigidity_findings
+from condyle.stages.checks.rigidity import of_another_body, rigidity_findings
 from condyle.stages.checks.signal import signal_findings
 from condyle.stages.checks.spikes import find_spikes, spike_findings
 from condyle.stages.checks.standing import standing_findings
@@ -34,8 +34,11 @@ def check_trial(trial: xr.Dataset, settings: CheckSettings) -> tuple[xr.Dataset,
     more, told = signal_findings(seen, limits)
     findings += more
     if seen.rig is None:
-        return put(trial).assign_attrs(told), [*findings, *standing_findings(seen, limits)]
-    swaps = find_swaps(seen, limits)
+        return put(trial).assign_attrs(told), [
+            *findings,
+            *standing_findings(seen, limits, str(trial.attrs.get("vertical", "+Y"))),
+        ]
+    swaps = [] if of_another_body(seen, limits) else find_swaps(seen, limits)
     findings += swap_findings(seen, swaps, bool(trial.attrs.get(REPAIRS_SWAPS, 0)))
     if swaps and trial.attrs.get(REPAIRS_SWAPS):
         seen = seen.with_points(relabelled(seen.point, swaps))

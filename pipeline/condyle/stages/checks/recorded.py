@@ -28,6 +28,7 @@ class Recorded:
     wanted: BoolArray  # (M,) expected in this trial
     tracked: BoolArray  # (M,) a tracking marker
     kinds: list[str]  # per segment
+    tracking: list[list[int]]  # per segment, columns of its markers
     static: FloatArray | None = None  # (M, 3)
     rig: Rig | None = None
     told: Carried | None = None  # poses in about _FRAMES frames through the trial, ``sampled`` apart
@@ -51,8 +52,8 @@ class Recorded:
         return self.point[:: self.sampled]
 
 
-def recorded(trial: xr.Dataset) -> Recorded:
-    """The trial as the checks want it."""
+def recorded(trial: xr.Dataset, sampled: bool = True) -> Recorded:
+    """The trial as the checks want it; ``sampled`` also fits its segments in some frames."""
     names = markers_of(trial)
     taught = "calibrated_point" in trial
     tracked = np.isin(names, trial["body_point"].values[trial["tracking"].values.any(axis=0)])
@@ -67,11 +68,12 @@ def recorded(trial: xr.Dataset) -> Recorded:
         labels=[str(v) for v in trial["label"].values.tolist()],
         wanted=np.asarray(~static_only if taught else np.ones(len(names), dtype=bool)),
         tracked=np.asarray(tracked),
+        tracking=[[names.index(n) for n in own if n in names] for own in tracking_names(trial).values()],
         kinds=[str(v) for v in trial["segment_kind"].values.tolist()],
         static=static,
         rig=rig,
     )
-    return out if rig is None or not len(point) else out.with_points(point)
+    return out if rig is None or not sampled or not len(point) else out.with_points(point)
 
 
 def _rig(trial: xr.Dataset, names: list[str]) -> Rig:

@@ -87,6 +87,16 @@ def _moved(seen: Recorded, s: int, point: FloatArray, limits: Limits) -> str:
     return f" Moved: {label}, by {offset:.0f} mm; without it the fit is {rest:.1f} mm."
 
 
+def of_another_body(seen: Recorded, limits: Limits) -> bool:
+    """Whether so many segments fit badly, plates among them on both legs, that names cannot be the reason."""
+    if seen.told is None:
+        return False
+    usual, _ = _middle_and_worst(seen.told.rms)
+    with np.errstate(invalid="ignore"):
+        wrong = [s for s in range(len(SEGMENTS)) if usual[s] > limits[f"fit_{seen.kinds[s]}_reject"].value]
+    return len(wrong) >= limits["wrong_for_names"].value
+
+
 def _another(wrong: list[str], limits: Limits) -> list[Finding]:
     """Several segments at once are not several accidents."""
     least = limits["wrong_segments"].value

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from condyle.findings import Finding
-from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.noise_floor import doubled_frames, dropped_frames, noise_floor, offered_cutoff, quantum
 from condyle.stages.checks.judging import Limits, finding
 from condyle.stages.checks.recorded import Recorded
@@ -71,13 +71,20 @@ def _clock(seen: Recorded, limits: Limits) -> list[Finding]:
     return rows
 
 
+def _middle(spread: FloatArray) -> IntArray:
+    """Markers that move as most do: feet that stand or strike the floor say little about a filter for the body."""
+    order = np.argsort(spread, kind="stable")
+    first = max(0, len(order) // 2 - _CURVES // 2)
+    return order[first : first + _CURVES]
+
+
 def _cutoff(seen: Recorded) -> float:
     """Median over a few whole, moving markers of the cutoff that residual analysis offers for the vertical."""
     whole = np.flatnonzero(np.isfinite(seen.point[..., 1]).all(axis=0))
     if not len(whole) or len(seen.point) < 50 or seen.rate_hz < 40:
         return float("nan")
     spread = np.ptp(seen.point[:, whole, 1], axis=0)
-    chosen = whole[np.argsort(spread, kind="stable")[-_CURVES:]]
+    chosen = whole[_middle(spread)]
     grid = np.arange(1.0, 0.3 * seen.rate_hz + 1e-9, 0.5)
     offered = offered_cutoff(seen.point[:, chosen, 1], seen.rate_hz, grid)
     known = offered[np.isfinite(offered)]

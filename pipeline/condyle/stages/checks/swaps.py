@@ -176,7 +176,15 @@ def _best(seen: Recorded, rig: Rig, wrong: BoolArray, start: int, stop: int, lim
         return None
     changed = np.abs(first - last) > limits["swap_changed"].value
     before, after = float(first[changed].sum()), float(last[changed].sum())
-    return Swap(start, stop, order, before, after) if after < limits["swap_share"].value * before else None
+    found = Swap(start, stop, order, before, after)
+    sound = all(last[s] <= limits[f"fit_{seen.kinds[s]}_reject"].value for s in _touched(rig, order))
+    return found if sound and after < limits["swap_share"].value * before else None
+
+
+def _touched(rig: Rig, order: IntArray) -> list[int]:
+    """The segments whose pose rests on markers that changed places."""
+    moved = np.flatnonzero(order != np.arange(len(order)))
+    return [s for s, columns in enumerate(rig.columns) if len(columns) >= 3 and np.isin(columns, moved).any()]
 
 
 def _candidates(seen: Recorded, rig: Rig, hit: list[int], point: FloatArray) -> list[IntArray]:

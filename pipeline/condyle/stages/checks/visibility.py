@@ -31,14 +31,20 @@ def _never(seen: Recorded, visible: BoolArray) -> list[Finding]:
     return out
 
 
+def _in_view(seen: Recorded, visible: BoolArray, limits: Limits) -> BoolArray:
+    """(T,) frames in which the participant is in view: recordings begin before somebody walks in."""
+    return np.asarray(visible[:, seen.wanted].mean(axis=1) >= limits["in_view"].value)
+
+
 def _gaps(seen: Recorded, visible: BoolArray, limits: Limits) -> list[Finding]:
     out: list[Finding | None] = []
     ever = visible.any(axis=0) & seen.tracked & seen.wanted
-    missing = 100.0 * (~visible).mean(axis=0)
-    longest = longest_run(~visible) / seen.rate_hz
+    gone = ~visible & _in_view(seen, visible, limits)[:, None]
+    missing = 100.0 * gone.mean(axis=0)
+    longest = longest_run(gone) / seen.rate_hz
     seconds = len(visible) / seen.rate_hz
     shortest = max(1, round(limits["ghost_longest_s"].value * seen.rate_hz))
-    for k in np.flatnonzero(ever & ~visible.all(axis=0)):
+    for k in np.flatnonzero(ever & gone.any(axis=0)):
         label = seen.labels[k]
         out.append(
             finding(
@@ -57,7 +63,7 @@ def _gaps(seen: Recorded, visible: BoolArray, limits: Limits) -> list[Finding]:
                 "long gap",
                 label,
                 float(longest[k]),
-                f"longest gap, from {_first(~visible[:, k]) / seen.rate_hz:.2f} s; what rests on it alone is empty there.",
+                f"longest gap, from {_first(gone[:, k]) / seen.rate_hz:.2f} s; what rests on it alone is empty there.",
             )
         )
         gaps = runs_of(~visible[:, k])
@@ -98,10 +104,11 @@ def _segments(seen: Recorded, visible: BoolArray, limits: Limits) -> list[Findin
     if seen.rig is None:
         return []
     out = []
+    here = _in_view(seen, visible, limits)
     for s, columns in enumerate(seen.rig.columns):
         if len(columns) < 3:
             continue
-        share = 100.0 * float((visible[:, columns].sum(axis=1) < 3).mean())
+        share = 100.0 * float((here & (visible[:, columns].sum(axis=1) < 3)).mean())
         advice = (
             "share of the trial in which fewer than three markers of this segment are seen, so that it has no pose."
         )

@@ -1,0 +1,61 @@
+"""Does the file's up point up, are its axes right-handed, and do pelvis and feet face the same way?"""
+
+import numpy as np
+
+from condyle.findings import Finding
+from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.body_plan import forward, pair_offsets, right_of, rise
+from condyle.mechanics.vertical import vertical_rotation
+from condyle.stages.checks.judging import Limits
+
+_AXES = "XYZ"
+
+
+def up_finding(landmarks: dict[str, FloatArray], limits: Limits, vertical: str) -> Finding | None:
+    """Pelvis above the feet; ``vertical`` is the file's axis that was turned up."""
+    upwards = rise(landmarks)
+    if upwards is None or not np.isfinite(upwards).all():
+        return None
+    angle = float(np.rad2deg(np.arccos(np.clip(upwards[1] / max(np.linalg.norm(upwards), 1e-9), -1.0, 1.0))))
+    limit = limits["up_apart"].value
+    if angle <= limit:
+        return None
+    in_file = vertical_rotation(vertical).T @ upwards
+    axis = int(np.abs(in_file).argmax())
+    guess = f"{'+' if in_file[axis] > 0 else '-'}{_AXES[axis]}"
+    advice = (
+        f"with {vertical} as the vertical the pelvis does not stand over the feet; by the markers {guess} points up: correct "
+        "`lab: vertical` in the pipeline."
+    )
+    return Finding("up axis", "file", angle, limit, "deg", "reject", advice)
+
+
+def axes_findings(landmarks: dict[str, FloatArray], limits: Limits, vertical: str) -> list[Finding]:
+    """Up, handedness and facing of a standing person."""
+    if row := up_finding(landmarks, limits, vertical):
+        return [row]
+    facing = forward(landmarks)
+    out: list[Finding] = []
+    if facing.pelvis is not None and facing.feet is not None:
+        apart = float(np.rad2deg(np.arccos(np.clip(facing.pelvis @ facing.feet, -1.0, 1.0))))
+        limit = limits["facing_apart"].value
+        if apart > limit:
+            advice = (
+                "pelvis and feet face different ways: ASIS and PSIS are exchanged, heels and toes, or the sides of one."
+            )
+            return [Finding("facing", "pelvis", apart, limit, "deg", "reject", advice)]
+    ahead = facing.pelvis if facing.pelvis is not None else facing.feet
+    if ahead is None or np.isnan(ahead).any():
+        return out
+    offsets = list(pair_offsets(landmarks, right_of(ahead)).values())
+    if offsets and max(offsets) < 0:
+        advice = (
+            "every right marker lies on the left: the file's axes are left-handed, or all labels are exchanged; export the file "
+            "with right-handed axes."
+        )
+        return [Finding("left and right", "file", max(offsets), 0.0, "mm", "reject", advice)]
+    turned = float(np.rad2deg(np.arctan2(-ahead[2], ahead[0])))
+    out.append(
+        Finding("facing", "file", turned, None, "deg", "pass", "turn of the participant about the vertical in the lab.")
+    )
+    return out

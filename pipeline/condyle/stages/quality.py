@@ -1,0 +1,55 @@
+"""quality: the questions that need angles or squats: was anything moved since standing, what happens at depth?"""
+
+import numpy as np
+import xarray as xr
+
+from condyle.findings import Finding
+from condyle.stages.checks.bottoms import bottom_findings
+from condyle.stages.checks.judging import Limits, QualityLimits
+from condyle.stages.checks.knee import knee_axis_findings
+from condyle.stages.checks.near_standing import drift_findings, joint_findings, posed_sides, shape_findings
+from condyle.stages.checks.recorded import recorded
+from condyle.vocabulary import SIDES, put
+
+
+class QualitySettings(QualityLimits):
+    """Limits of what is judged near standing, at depth and at the bottom."""
+
+
+def quality_trial(trial: xr.Dataset, settings: QualitySettings) -> tuple[xr.Dataset, list[Finding]]:
+    """Clusters and joints in frames like the standing trial, skin at depth, the knee's axis, gaps at bottoms, the filter."""
+    limits = settings.in_force()
+    seen = recorded(trial, sampled=False)
+    stance = _stance(trial)
+    posed = posed_sides(trial, seen, limits)
+    findings = [
+        *shape_findings(seen, posed, stance, limits),
+        *joint_findings(seen, posed, limits),
+        *drift_findings(seen, posed, limits),
+        *knee_axis_findings(trial, stance or list(SIDES), limits),
+        *bottom_findings(trial, seen, limits),
+        *_cutoff(trial, limits),
+    ]
+    return put(trial), findings
+
+
+def _stance(trial: xr.Dataset) -> list[str]:
+    """The sides that stand in a bout."""
+    found = set(trial["bout_side"].values.tolist()) if "bout_side" in trial else set()
+    return [side for side in SIDES if side in found or "both" in found]
+
+
+def _cutoff(trial: xr.Dataset, limits: Limits) -> list[Finding]:
+    """The filter against what residual analysis of the unfiltered trial offered."""
+    used, offered = (trial.attrs.get(f"{name}_cutoff_hz") for name in ("filter", "residual"))
+    if used is None or offered is None or not np.isfinite(offered):
+        return []
+    apart = abs(float(used) - float(offered))
+    limit = limits["cutoff_apart_review"].value
+    if apart <= limit:
+        return []
+    way = "smooths more" if used < offered else "lets more noise through"
+    advice = (
+        f"residual analysis offers {offered:.1f} Hz for this trial; the filter at {used:g} Hz {way} than it advises."
+    )
+    return [Finding("filter cutoff", "file", apart, limit, "Hz", "review", advice)]
