@@ -8,9 +8,15 @@ from typing import Any
 
 __version__ = "0.1.0"
 
-_PUBLIC = {"process": "condyle.session", "inspect": "condyle.files.inspection", "agree": "condyle.study"}
+_PUBLIC = {
+    "process": "condyle.session",
+    "plan": "condyle.session",
+    "compute": "condyle.session",
+    "inspect": "condyle.files.inspection",
+    "agree": "condyle.study",
+}
 
-__all__ = ["__version__", "agree", "inspect", "process"]
+__all__ = ["__version__", "agree", "compute", "inspect", "plan", "process"]
 
 
 def __getattr__(name: str) -> Any:
