@@ -117,5 +117,5 @@ def _row(what: str, unit: str, first: Estimate, second: Estimate) -> Compared | 
     apart = difference(first, second)
     inside = math.isfinite(apart.lower) and apart.lower <= 0 <= apart.upper
     judgement = "cannot be told from measurement error" if inside else "" if math.isnan(apart.lower) else "differs"
-    cells = [with_interval(e.value, e.lower, e.upper, digits) for e in (first, second, apart)]
-    return Compared(what, unit, *cells, judgement)
+    one, other, between = (with_interval(e.value, e.lower, e.upper, digits) for e in (first, second, apart))
+    return Compared(what, unit, one, other, between, judgement)

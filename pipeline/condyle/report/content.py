@@ -17,8 +17,9 @@ from condyle.report.picture_quality import quality_picture
 from condyle.report.picture_repetitions import repetition_picture
 from condyle.report.quality import Quality, quality_of
 from condyle.report.reference_values import Context, context, peaks, published_for
-from condyle.report.repetition_tables import AccountTable, RepetitionTable, account_tables, repetition_table
+from condyle.report.repetition_tables import AccountTable, RepetitionTable, account_tables, repetition_table, word_table
 from condyle.report.results_read import Results
+from condyle.report.skeleton_data import skeleton_of
 from condyle.report.words import CAUSE_SENTENCE, CAUTIONS, TASK_WORDS, spoken
 
 
@@ -33,7 +34,7 @@ class Group:
     accounts: list[AccountTable]
     sides: Comparison | None
     context: Context | None
-    repetitions: list[RepetitionTable]
+    repetitions: list[tuple[RepetitionTable, RepetitionTable]]
     pictures: list[Picture]
 
 
@@ -83,7 +84,7 @@ def content_of(results: Results, settings: Any, share: bool) -> Content:
                 account_tables(own),
                 sides(own),
                 context(own, published),
-                [repetition_table(leg) for leg in own],
+                [(repetition_table(leg), word_table(leg)) for leg in own],
                 _pictures(results, own, k, peaks(published)),
             )
         )
@@ -101,7 +102,16 @@ def content_of(results: Results, settings: Any, share: bool) -> Content:
         [] if share else _provenance(results),
         share,
         [p for k, n in enumerate(results.trial_names()) if (p := quality_picture(results.trial(n), f"quality{k}"))],
+        _moving(results, groups) if settings.skeleton else None,
     )
+
+
+def _moving(results: Results, groups: list[Group]) -> dict[str, Any] | None:
+    """The skeleton's data, with the panels whose cursor follows it."""
+    data = skeleton_of(results)
+    if data is not None:
+        data["panels"] = [panel for g in groups for picture in g.pictures for panel in picture.panels]
+    return data
 
 
 def _pictures(

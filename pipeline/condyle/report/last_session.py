@@ -123,5 +123,5 @@ def _told(words: str, unit: str, now: Estimate, then: Estimate, change: Detectab
         inside = abs(apart.value) < change.value
         size = f"minimal detectable change {number(change.value, digits)}"
         judgement = f"{'cannot be told from measurement error' if inside else 'beyond measurement error'} ({size})"
-    cells = [with_interval(e.value, e.lower, e.upper, digits) for e in (now, then)]
-    return Compared(words, unit, *cells, number(apart.value, digits), judgement)
+    at, before = (with_interval(e.value, e.lower, e.upper, digits) for e in (now, then))
+    return Compared(words, unit, at, before, number(apart.value, digits), judgement)

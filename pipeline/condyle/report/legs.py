@@ -66,12 +66,15 @@ class Leg:
 
     def sources(self, account: str) -> dict[str, Estimate]:
         """Mean contribution of every source to an account at the bottom."""
-        rows = self._of_valid(self.contributions, account)
-        return {str(s): estimate(rows[rows["source"] == s]) for s in dict.fromkeys(rows["source"])} if len(rows) else {}
+        if account not in self._sources:
+            rows = self._of_valid(self._by_measure[1].get(account))
+            names = dict.fromkeys(rows["source"])
+            self._sources[account] = {str(n): estimate(rows[rows["source"] == n]) for n in names}
+        return self._sources[account]
 
     def change(self, account: str) -> Estimate:
         """The whole change of an account: the sum of its sources; no interval, for the tables give none of the sum."""
-        rows = self._of_valid(self.contributions, account)
+        rows = self._of_valid(self._by_measure[1].get(account))
         if not len(rows):
             return NOTHING
         sums = rows.groupby(["trial", "repetition"])["value"].agg(lambda v: v.sum(skipna=False)).dropna()
@@ -82,35 +85,54 @@ class Leg:
 
     def measure(self, name: str) -> Estimate:
         """Mean of a measure over the valid repetitions."""
-        return estimate(self._of_valid(self.measures, name))
+        return estimate(self._of_valid(self._by_measure[0].get(name)))
 
     def values(self, name: str) -> pd.DataFrame:
         """A measure's rows, one per repetition, valid or not."""
-        return self.measures[self.measures["measure"] == name] if len(self.measures) else self.measures
+        return self._by_measure[0].get(name, self.measures.iloc[:0])
 
     def unit(self, name: str) -> str:
         """Unit of a measure or an account."""
-        for table in (self.measures, self.contributions):
-            rows = table[table["measure"] == name] if len(table) else table
-            if len(rows):
-                return str(rows["unit"].iloc[0])
+        for tables in self._by_measure:
+            if name in tables:
+                return str(tables[name]["unit"].iloc[0])
         return ""
 
-    def _of_valid(self, table: pd.DataFrame, name: str) -> pd.DataFrame:
-        if not len(table):
-            return table
-        rows = table[table["measure"] == name]
-        return rows[_keys(rows).isin(_keys(self.valid))]
+    @cached_property
+    def _by_measure(self) -> tuple[dict[str, pd.DataFrame], dict[str, pd.DataFrame]]:
+        """Measures and contributions, split once: a report asks for hundreds of them."""
+        measures, contributions = (
+            {} if not len(t) else {str(n): r for n, r in t.groupby("measure", sort=False)}
+            for t in (self.measures, self.contributions)
+        )
+        return measures, contributions
+
+    @cached_property
+    def _sources(self) -> dict[str, dict[str, Estimate]]:
+        return {}
+
+    @cached_property
+    def _counted(self) -> set[tuple[str, int]]:
+        return set(zip(self.valid["trial"], self.valid["repetition"], strict=True))
+
+    def _of_valid(self, rows: pd.DataFrame | None) -> pd.DataFrame:
+        if rows is None or not len(rows):
+            return self.contributions.iloc[:0] if rows is None else rows
+        kept = [key in self._counted for key in zip(rows["trial"], rows["repetition"], strict=True)]
+        return rows if all(kept) else rows[kept]
 
 
 def estimate(rows: pd.DataFrame) -> Estimate:
     """Mean, mean limits, SD and number of the rows that have a value."""
-    if not len(rows) or not rows["value"].notna().any():
+    if not len(rows):
         return NOTHING
-    seen = rows[rows["value"].notna()]
-    sd = float(seen["value"].std()) if len(seen) > 1 else np.nan
-    lower, upper = (float(seen[n].mean()) if seen[n].notna().all() else np.nan for n in ("lower", "upper"))
-    return Estimate(float(seen["value"].mean()), lower, upper, sd, len(seen))
+    value, lower, upper = (rows[n].to_numpy(dtype=float) for n in ("value", "lower", "upper"))
+    seen = np.isfinite(value)
+    if not seen.any():
+        return NOTHING
+    value, lower, upper = value[seen], lower[seen], upper[seen]
+    sd = float(value.std(ddof=1)) if value.size > 1 else np.nan
+    return Estimate(float(value.mean()), float(lower.mean()), float(upper.mean()), sd, value.size)
 
 
 def legs_of(results: Results) -> list[Leg]:
@@ -144,7 +166,3 @@ def _conditions(results: Results) -> dict[str, tuple[str, str]]:
             first = table.drop_duplicates("trial")
             return {str(r.trial): (str(r.task), str(r.condition)) for r in first.itertuples()}
     return {}
-
-
-def _keys(rows: pd.DataFrame) -> pd.Series:
-    return rows["trial"] + "\0" + rows["repetition"].astype(str)

@@ -9,6 +9,7 @@ from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from condyle.report.drawing import inline_svg
+from condyle.report.skeleton_data import as_json
 from condyle.report.words import interval, number, spoken, with_interval
 
 
@@ -17,9 +18,12 @@ def page_text(content: dict[str, Any]) -> str:
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     environment.filters |= {"number": number, "spoken": spoken, "capitalize": _capital}
     environment.globals |= {"interval": interval, "with_interval": with_interval, "svg": _svg}
-    script = _resource("skeleton.js") if content.get("skeleton") else ""
+    moving = content["skeleton"]
+    script = _resource("skeleton.js") if moving else ""
     filled = {
         **content,
+        "skeleton": Markup(as_json(moving)) if moving else "",
+        "skeleton_names": [t["name"] for t in moving["trials"]] if moving else [],
         "css": Markup(_resource("report.css")),
         "script": Markup(script),
         "script_hash": base64.b64encode(hashlib.sha256(script.encode()).digest()).decode(),

@@ -78,7 +78,7 @@ def course_picture(legs: list[Leg], name: str) -> Picture | None:
         draw,
         "Means over the counted repetitions; parts that move the knee inward are stacked upwards from zero, the others "
         "downwards. Dark line: the whole change.",
-        tuple(f"{name}-panel{k}" for k in range(len(shown))),
+        tuple((f"{name}-panel{k}", 100.0) for k in range(len(shown))),
     )
 
 

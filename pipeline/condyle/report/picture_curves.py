@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from condyle.report.drawing import GREY, SIDE_STYLE, Picture, margins
+from condyle.report.drawing import GREY, SIDE_STYLE, Picture, bundle, margins
 from condyle.report.legs import Leg
 from condyle.report.words import angle_words, joined, number
 from condyle.vocabulary import ANGLE_WORDS
@@ -66,7 +66,7 @@ def curve_picture(legs: list[Leg], name: str, references: dict[str, Any]) -> Pic
             if references
             else ""
         ),
-        tuple(f"{name}-panel{k}" for k in range(len(angles))),
+        tuple((f"{name}-panel{k}", _end(references, a)) for k, a in enumerate(angles)),
     )
 
 
@@ -92,11 +92,9 @@ def _panel(axes: "Axes", legs: list[Leg], angle: str, references: dict[str, Any]
     for leg in legs:
         look = SIDE_STYLE[leg.side]
         percent, curves = repetition_curves(leg, angle, valid=True)
-        for curve in curves:
-            axes.plot(percent, curve, lw=0.5, alpha=0.55, color=look["color"])
+        bundle(axes, percent[::2], curves[:, ::2], lw=0.5, alpha=0.55, color=look["color"])
         unsure, out = repetition_curves(leg, angle, valid=False)
-        for curve in out:
-            axes.plot(unsure, curve, lw=0.7, ls=":", color=look["color"])
+        bundle(axes, unsure[::2], out[:, ::2], lw=0.7, ls=":", color=look["color"])
         if len(curves) and (seen := np.isfinite(curves).sum(axis=0) > 0).any():
             mean, sd = mean_and_sd(curves[:, seen])
             axes.fill_between(percent[seen], mean - sd, mean + sd, color=look["color"], alpha=0.16, lw=0)
@@ -104,7 +102,7 @@ def _panel(axes: "Axes", legs: list[Leg], angle: str, references: dict[str, Any]
     for k, (mean, sd) in enumerate(references.get(angle, ())):
         axes.errorbar(103 + 3 * k, mean, sd, color=GREY, fmt="D", ms=3, capsize=2, lw=1, clip_on=False, mfc="white")
     axes.axvline(50, color=GREY, lw=0.6, ls=(0, (1, 2)))
-    axes.set_xlim(0, 106 if references.get(angle) else 100)
+    axes.set_xlim(0, _end(references, angle))
     axes.set_xticks([0, 50, 100], ["start", "bottom", "end"] if last else ["0", "50", "100"])
     low, high = axes.get_ylim()
     if high - low < 10:  # noise must not fill a panel
@@ -113,6 +111,11 @@ def _panel(axes: "Axes", legs: list[Leg], angle: str, references: dict[str, Any]
     positive = _POSITIVE.get(angle) or ANGLE_WORDS[angle].partition("; positive is ")[2].partition(";")[0]
     axes.set_title(f"{angle_words(angle)} (deg)", pad=12)
     axes.text(0, 1.03, f"+ {positive}", transform=axes.transAxes, fontsize=6.8, color=GREY)
+
+
+def _end(references: dict[str, Any], angle: str) -> float:
+    """Percent at the right edge of a panel: published values stand beyond the end of the repetition."""
+    return 100.0 + (3.0 + 3.0 * len(references[angle]) if references.get(angle) else 0.0)
 
 
 def mean_and_sd(curves: np.ndarray[Any, Any]) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:

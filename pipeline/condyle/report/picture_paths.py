@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from condyle.report.drawing import GREY, INK, SIDE_STYLE, WIDTH, Picture, margins
+from condyle.report.drawing import GREY, INK, SIDE_STYLE, WIDTH, Picture, bundle, margins
 from condyle.report.legs import Leg
 from condyle.report.picture_curves import repetition_curves
 from condyle.report.words import joined, number
@@ -75,8 +75,7 @@ def _draw_path(axes: "Axes", leg: Leg, point: str) -> None:
         axes.set_yticks([])
         return
     colour = SIDE_STYLE[leg.side]["color"]
-    for x, y in zip(medial, up, strict=True):
-        axes.plot(x, y, color=colour, lw=0.5, alpha=0.55)
+    bundle(axes, medial[:, ::2], up[:, ::2], color=colour, lw=0.5, alpha=0.55)
     seen = np.isfinite(medial).any(axis=0)
     x, y = np.full(seen.size, np.nan), np.full(seen.size, np.nan)
     x[seen], y[seen] = np.nanmean(medial[:, seen], axis=0), np.nanmean(up[:, seen], axis=0)

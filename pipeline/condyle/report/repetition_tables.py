@@ -42,23 +42,34 @@ class AccountTable(NamedTuple):
 
 
 def repetition_table(leg: Leg) -> RepetitionTable:
-    """Depth, angles, cause and findings of every repetition."""
+    """Depth, angles and path of every repetition."""
     wanted = [(m, words, d) for m, words, d in _MEASURES if len(leg.values(m))]
     values = {m: _by_repetition(leg.values(m)) for m, _, _ in wanted}
-    heads = ["Trial", "Repetition", "Start, s", "Depth, mm", *(words for _, words, _ in wanted)]
-    heads += ["Direction", "Cause", "Confidence", "From below", "Flat view", "Findings"]
+    heads = ["Repetition", "Trial", "Start, s", "Depth, mm", *(words for _, words, _ in wanted), "Direction", "Counted"]
     rows = []
     for row in leg.repetitions.to_dict("records"):
         key = (row["trial"], row["repetition"])
         cells = [
-            str(row["trial"]),
             str(row["repetition"]),
+            str(row["trial"]),
             number(row["start_s"], 2),
             number(_number(row["depth_mm"]), 0),
         ]
         cells += [number(values[m].get(key), digits) for m, _, digits in wanted]
-        cells += _words_of(row)
+        cells += [str(row.get("direction", "")), "yes" if row["valid"] else "no"]
         rows.append((bool(row["valid"]), cells))
+    return _without_empty(RepetitionTable(leg.words, heads, rows))
+
+
+def word_table(leg: Leg) -> RepetitionTable:
+    """Cause, confidence and findings; repetitions of which the same is said share a row."""
+    heads = ["Repetitions", "Cause", "Confidence", "From below", "Flat view", "Findings"]
+    several = leg.repetitions["trial"].nunique() > 1
+    said: dict[tuple[bool, tuple[str, ...]], list[str]] = {}
+    for row in leg.repetitions.to_dict("records"):
+        name = f"{row['trial']} {row['repetition']}" if several else str(row["repetition"])
+        said.setdefault((bool(row["valid"]), tuple(_words_of(row))), []).append(name)
+    rows = [(counts, [", ".join(names), *cells]) for (counts, cells), names in said.items()]
     return _without_empty(RepetitionTable(leg.words, heads, rows))
 
 
@@ -71,7 +82,6 @@ def _words_of(row: dict[Any, Any]) -> list[str]:
     if not row["valid"]:
         findings = f"not counted{f': {findings}' if findings else ''}"
     return [
-        str(row.get("direction", "")),
         CAUSE_WORDS.get(cause, cause) if cause else "",
         f"{100 * confidence:.0f} %" if math.isfinite(confidence) else "",
         BELOW_WORDS.get(below, below) if below else "",
