@@ -5,6 +5,7 @@ from importlib import import_module
 
 BENCHMARKS = {
     "archive": "tests.benchmarks.archive",  # many sessions: throughput, memory, kills, a cluster, damaged files
+    "run": "tests.benchmarks.run",  # one session: stages against reading, the command against a bare process, memory
 }
 
 

@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from tests.archives import TABLES, tables
+from tests.archives import TABLES, children, tables
 from tests.small_sessions import add_mutated, base_recordings, replicate
 
 THREADS = {name: "1" for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS")}
@@ -97,14 +97,10 @@ def _watched(words: list[str]) -> tuple[list[float], list[tuple[float, float]]]:
 def _resident_mb(pid: int) -> float:
     try:
         pages = int(Path(f"/proc/{pid}/statm").read_text().split()[1])
-        children = [
-            int(child)
-            for task in Path(f"/proc/{pid}/task").iterdir()
-            for child in (task / "children").read_text().split()
-        ]
+        below = children(pid)
     except OSError:
         return 0.0
-    return pages * os.sysconf("SC_PAGE_SIZE") / 1e6 + sum(map(_resident_mb, children))
+    return pages * os.sysconf("SC_PAGE_SIZE") / 1e6 + sum(map(_resident_mb, below))
 
 
 def kills(place: Path, bases: list[Path], arguments: argparse.Namespace) -> bool:
