@@ -61,6 +61,12 @@ def tables(out: Path) -> dict[str, bytes]:
     return {**found, "sessions": "\n".join(row.rpartition(",")[0] for row in rows).encode()}
 
 
+def children(pid: int) -> list[int]:
+    """The processes that a process has started and that still run (Linux)."""
+    tasks = Path(f"/proc/{pid}/task").iterdir()
+    return [int(child) for task in tasks for child in (task / "children").read_text().split()]
+
+
 def rows_of(out: Path, name: str) -> int:
     return int(pq.ParquetFile(out / f"{name}.parquet").metadata.num_rows)
 

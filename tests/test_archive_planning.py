@@ -7,10 +7,13 @@ from typing import Any
 
 import pytest
 
+from condyle.archive.cohort import Cohort
 from condyle.archive.found import find
 from condyle.archive.run import plan_archive
 from condyle.errors import UsageError
+from condyle.files.checked import validate
 from condyle.files.session_plan import load_session
+from condyle.files.yaml_text import read_yaml_text
 from tests.archives import make_archive, make_session, run, statuses
 
 
@@ -150,3 +153,13 @@ def test_a_dry_run_lists_what_would_be_done_and_writes_nothing(tmp_path: Path) -
     assert lines[0] == "MR01/2026-11-03: changed"
     assert lines[2].startswith("MR02/2026-11-03: wrong: ")
     assert {path: path.stat().st_mtime_ns for path in out.rglob("*")} == before
+
+
+def test_the_cohort_in_the_docs_is_a_valid_one(tmp_path: Path) -> None:
+    page = (Path(__file__).parents[1] / "docs" / "how_to_archive.md").read_text()
+    text = page.split("```yaml\n")[1].split("```")[0]
+    (tmp_path / "cohort.yaml").write_text(text)
+    cohort, sentences = validate(Cohort, read_yaml_text(tmp_path / "cohort.yaml"))
+    assert sentences == []
+    assert cohort is not None
+    assert set(cohort.model_fields_set) == set(Cohort.model_fields)  # every key is shown

@@ -14,7 +14,7 @@ import pandas as pd
 import pyarrow.parquet as pq
 import pytest
 
-from tests.archives import command, environment, make_archive, make_session, rows_of, run, statuses, tables
+from tests.archives import children, command, environment, make_archive, make_session, rows_of, run, statuses, tables
 
 
 @pytest.fixture
@@ -182,21 +182,23 @@ def test_ctrl_c_ends_with_130_and_says_how_to_go_on(places: tuple[Path, Path]) -
     assert f"10 sessions: 10 done ({done} unchanged)" in again.stdout
 
 
+needs_proc = pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="processes are looked up in /proc (Linux)")
+
+
+@needs_proc
 def test_workers_end_with_the_process_that_started_them(places: tuple[Path, Path]) -> None:
     root, out = places
     make_session(root / "a", "MR01", "s", {"squat": "hang"})
     with subprocess.Popen(command(root, out), env=environment(), stdout=subprocess.DEVNULL) as process:
-        record = out / "sessions" / "a" / "record.json"
-        while not record.exists():
+        while not (out / "sessions" / "a" / "record.json").exists():
             time.sleep(0.02)
-        children = Path(f"/proc/{process.pid}/task/{process.pid}/children")
-        workers = subprocess.run(["pgrep", "-P", str(process.pid)], capture_output=True, text=True, check=False).stdout
-        assert workers.split() or children
+        workers = children(process.pid)
         process.send_signal(signal.SIGKILL)
-    deadline = time.monotonic() + 5
-    while any(Path(f"/proc/{pid}").exists() for pid in workers.split()) and time.monotonic() < deadline:
+    assert len(workers) == 1
+    deadline = time.monotonic() + 10
+    while Path(f"/proc/{workers[0]}").exists() and time.monotonic() < deadline:
         time.sleep(0.02)
-    assert not [pid for pid in workers.split() if Path(f"/proc/{pid}").exists()]
+    assert not Path(f"/proc/{workers[0]}").exists()
 
 
 def test_a_full_disk_stops_the_run_with_a_sentence_and_fails_nobody(places: tuple[Path, Path]) -> None:
@@ -259,6 +261,7 @@ def test_the_log_names_nobody_and_no_place(places: tuple[Path, Path]) -> None:
         assert secret not in text
 
 
+@needs_proc
 def test_workers_compute_with_one_thread_each(places: tuple[Path, Path]) -> None:
     from condyle.archive.worker import ENVIRONMENT
 
@@ -268,8 +271,7 @@ def test_workers_compute_with_one_thread_each(places: tuple[Path, Path]) -> None
     with subprocess.Popen(command(root, out), env=environment(), stdout=subprocess.DEVNULL) as process:
         while not (out / "sessions" / "a" / "record.json").exists():
             time.sleep(0.02)
-        children = subprocess.run(["pgrep", "-P", str(process.pid)], capture_output=True, text=True, check=True).stdout
-        inside = Path(f"/proc/{children.split()[0]}/environ").read_bytes().split(b"\0")
+        inside = Path(f"/proc/{children(process.pid)[0]}/environ").read_bytes().split(b"\0")
         process.send_signal(signal.SIGKILL)
     assert b"OPENBLAS_NUM_THREADS=1" in inside
     assert b"OMP_NUM_THREADS=1" in inside
