@@ -67,6 +67,14 @@ def children(pid: int) -> list[int]:
     return [int(child) for task in tasks for child in (task / "children").read_text().split()]
 
 
+def runs(pid: int) -> bool:
+    """Whether a process still runs; one that only waits for its parent to take note of its end does not."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
+
+
 def rows_of(out: Path, name: str) -> int:
     return int(pq.ParquetFile(out / f"{name}.parquet").metadata.num_rows)
 

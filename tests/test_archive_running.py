@@ -14,7 +14,18 @@ import pandas as pd
 import pyarrow.parquet as pq
 import pytest
 
-from tests.archives import children, command, environment, make_archive, make_session, rows_of, run, statuses, tables
+from tests.archives import (
+    children,
+    command,
+    environment,
+    make_archive,
+    make_session,
+    rows_of,
+    run,
+    runs,
+    statuses,
+    tables,
+)
 
 
 @pytest.fixture
@@ -196,9 +207,9 @@ def test_workers_end_with_the_process_that_started_them(places: tuple[Path, Path
         process.send_signal(signal.SIGKILL)
     assert len(workers) == 1
     deadline = time.monotonic() + 10
-    while Path(f"/proc/{workers[0]}").exists() and time.monotonic() < deadline:
+    while runs(workers[0]) and time.monotonic() < deadline:
         time.sleep(0.02)
-    assert not Path(f"/proc/{workers[0]}").exists()
+    assert not runs(workers[0])
 
 
 def test_a_full_disk_stops_the_run_with_a_sentence_and_fails_nobody(places: tuple[Path, Path]) -> None:
