@@ -11,7 +11,7 @@ import xarray as xr
 
 from condyle.findings import Finding, worst
 from condyle.stages.stage import Stage
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES, disagreements
+from condyle.vocabulary import JOINT_ANGLES, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES, disagreements, noted
 
 Progress = Callable[[str, str], None]
 
@@ -78,7 +78,7 @@ def run_trial(
         trial, rejected, spared = judge(after, found)
         findings += [*found, *spared]
         seconds[stage.name] = seconds.get(stage.name, 0.0) + perf_counter() - started
-    return Processed(trial.assign_attrs(history=json.dumps(history)), tuple(findings), rejected, seconds)
+    return Processed(noted(trial, history=json.dumps(history)), tuple(findings), rejected, seconds)
 
 
 def overridden(finding: Finding, trial: str, accepted: Sequence[Accepted]) -> Finding:
@@ -125,7 +125,7 @@ def judge(trial: xr.Dataset, found: Sequence[Finding]) -> tuple[xr.Dataset, bool
 def measured_sides(trial: xr.Dataset) -> tuple[str, ...]:
     """The legs a trial is about: the declared or found stance side; both where the task has none."""
     if "bout_side" in trial and trial.sizes["bout"]:
-        sides = set(trial["bout_side"].values.tolist())
+        sides = set(trial.variables["bout_side"].values.tolist())
         return ("left", "right") if "both" in sides or len(sides) > 1 else tuple(sides)
     side, task = trial.attrs.get("side", "both"), trial.attrs.get("task", "other")
     if task == "static":
@@ -140,29 +140,29 @@ def measured_sides(trial: xr.Dataset) -> tuple[str, ...]:
 def emptied(trial: xr.Dataset, segments: tuple[str, ...]) -> xr.Dataset:
     """The trial without the points, poses and angles of these segments."""
     gone = [SEGMENTS.index(s) for s in segments]
-    names = trial["body_point"].values[trial["tracking"].values[gone].any(axis=0)]
-    landmarks = [n for n in trial["marker"].values if LANDMARK_SEGMENT.get(str(n)) in segments]
+    names = trial.variables["body_point"].values[trial.variables["tracking"].values[gone].any(axis=0)]
+    landmarks = [n for n in trial.variables["marker"].values if LANDMARK_SEGMENT.get(str(n)) in segments]
     out: dict[str, Any] = {}
-    point = trial["point"].values.copy()
-    point[:, np.isin(trial["marker"].values, [*names, *landmarks])] = np.nan
+    point = trial.variables["point"].values.copy()
+    point[:, np.isin(trial.variables["marker"].values, [*names, *landmarks])] = np.nan
     out["point"] = (trial["point"].dims, point)
     for variable in ("calibrated_point", "static_pose", "static_origin"):
         if variable in trial:
-            values = trial[variable].values.copy()
+            values = trial.variables[variable].values.copy()
             values[gone] = np.nan
             out[variable] = (trial[variable].dims, values)
     for variable in ("pose", "origin", "fit_rms"):
         if variable in trial:
-            values = trial[variable].values.copy()
+            values = trial.variables[variable].values.copy()
             values[:, gone] = np.nan
             out[variable] = (trial[variable].dims, values)
     sides = [k for k, side in enumerate(SIDES) if f"thigh_{side[0]}" in segments]
     if "angle" in trial and sides:
-        values = trial["angle"].values.copy()
+        values = trial.variables["angle"].values.copy()
         values[:, np.array(sides)[:, None], np.flatnonzero(_OF_A_LEG)] = np.nan
         out["angle"] = (trial["angle"].dims, values)
     if "joint_centre" in trial and sides:
-        values = trial["joint_centre"].values.copy()
+        values = trial.variables["joint_centre"].values.copy()
         values[:, [JOINTS.index(f"{n}_{SIDES[k][0]}") for k in sides for n in ("knee", "ankle")]] = np.nan
         out["joint_centre"] = (trial["joint_centre"].dims, values)
     return trial.assign(out)

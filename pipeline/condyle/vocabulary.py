@@ -6,6 +6,7 @@ the NetCDF files and the dictionary in the docs come from these tables.
 
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -215,16 +216,25 @@ VARIABLES: dict[str, Entry] = {
     "measure_upper": Entry(("repetition", "measure"), "f", "", "upper 95 % limit of the value; NaN where not computed"),
     # which part moved the knee
     "contribution": Entry(
-        ("repetition", "account", "source"), "f", "", "part of a change, in the account's unit; over sources they sum to it"
+        ("repetition", "account", "source"),
+        "f",
+        "",
+        "part of a change, in the account's unit; over sources they sum to it",
     ),
-    "contribution_lower": Entry(("repetition", "account", "source"), "f", "", "lower 95 % limit; NaN where not computed"),
-    "contribution_upper": Entry(("repetition", "account", "source"), "f", "", "upper 95 % limit; NaN where not computed"),
+    "contribution_lower": Entry(
+        ("repetition", "account", "source"), "f", "", "lower 95 % limit; NaN where not computed"
+    ),
+    "contribution_upper": Entry(
+        ("repetition", "account", "source"), "f", "", "upper 95 % limit; NaN where not computed"
+    ),
     "contribution_course": Entry(
         ("time", "side", "course", "source"), "f", "", "contribution over time within repetitions; NaN between them"
     ),
     "repetition_direction": Entry(("repetition",), "U", "", "where the knee went: medial, lateral, wavering or none"),
     "repetition_cause": Entry(("repetition",), "U", "", "which part moved the knee, or not_separable"),
-    "repetition_explains": Entry(("repetition",), "U", "", "the account (measure and baseline) that the cause explains"),
+    "repetition_explains": Entry(
+        ("repetition",), "U", "", "the account (measure and baseline) that the cause explains"
+    ),
     "repetition_confidence": Entry(
         ("repetition",), "f", "1", "share of the Monte Carlo draws that name the cause; NaN where not computed"
     ),
@@ -313,21 +323,44 @@ def _joined(trial: xr.Dataset, labels: Mapping[str, xr.Variable], fresh: Mapping
     Every trial has the same labels along a dimension, so nothing needs aligning, which is most of what ``assign`` does: two
     milliseconds a call, more than many stages compute for. The way round it is the one Dataset takes itself, inside.
     """
-    coordinates = xr.Coordinates(labels) if labels else None
     variables: dict[Any, xr.Variable] = dict(trial.variables)
-    if coordinates is not None:
-        variables.update(coordinates.variables)
+    indexes: dict[Any, Any] = dict(trial.xindexes)
+    for name, variable in labels.items():
+        of_words = variable.dtype.kind == "U"
+        more = (
+            _words_indexed(name, variable.dims, tuple(variable.values.tolist()), str(variable.dtype))
+            if of_words
+            else None
+        )
+        coordinates, own = more or _indexed(name, variable)
+        variables.update(coordinates)
+        indexes.update(own)
     variables.update(fresh)
     sizes: dict[Hashable, int] = dict(trial.sizes)
     for name, variable in [*labels.items(), *fresh.items()]:
         for dim, size in zip(variable.dims, variable.shape, strict=True):
             if sizes.setdefault(dim, size) != size:
                 raise ValueError(f"{name} has {size} along {dim}, the trial {sizes[dim]}")
-    names = {*trial.coords, *labels}
-    indexes: dict[Any, Any] = dict(trial.xindexes)
-    if coordinates is not None:
-        indexes.update(coordinates.xindexes)
-    return trial._replace(variables=variables, coord_names=names, dims=sizes, indexes=indexes)
+    return trial._replace(variables=variables, coord_names={*trial.coords, *labels}, dims=sizes, indexes=indexes)
+
+
+_Indexed = tuple[dict[Hashable, xr.Variable], dict[Hashable, Any]]
+
+
+def _indexed(name: str, variable: xr.Variable) -> _Indexed:
+    made = xr.Coordinates({name: variable})
+    return dict(made.variables), dict(made.xindexes)
+
+
+@lru_cache(maxsize=128)
+def _words_indexed(name: str, dims: tuple[str, ...], words: tuple[str, ...], kind: str) -> _Indexed:
+    """Markers, segments and angles are called the same in every trial: their index, which is dear, is made once."""
+    return _indexed(name, xr.Variable(dims, np.array(words, dtype=kind)))
+
+
+def noted(trial: xr.Dataset, **attributes: Any) -> xr.Dataset:
+    """The trial with these attributes added or replaced; nothing is copied, for no stage changes a variable in place."""
+    return trial._replace(attrs=dict(trial.attrs) | attributes)
 
 
 def described(trial: xr.Dataset) -> xr.Dataset:

@@ -32,8 +32,12 @@ def angles_trial(trial: xr.Dataset, settings: AnglesSettings) -> tuple[xr.Datase
     corrected: list[Finding] = []
     if settings.cross_talk and trial.attrs.get("task") != "static":
         trial, corrected = knee_axes_turned(trial)
-    pose, joint, point = trial["pose"].values, trial["joint_centre"].values, trial["point"].values
-    heading = np.deg2rad(trial["heading_deg"].values)
+    pose, joint, point = (
+        trial.variables["pose"].values,
+        trial.variables["joint_centre"].values,
+        trial.variables["point"].values,
+    )
+    heading = np.deg2rad(trial.variables["heading_deg"].values)
     shoulders = shoulders_of(point, markers_of(trial))
     if heading.any():
         turn = rotation_y(-heading)
@@ -41,7 +45,7 @@ def angles_trial(trial: xr.Dataset, settings: AnglesSettings) -> tuple[xr.Datase
         joint = joint @ np.swapaxes(turn, -1, -2)
         shoulders = None if shoulders is None else shoulders @ np.swapaxes(turn, -1, -2)
     angle = all_angles(pose, joint, shoulders)
-    angle[:, unknown_angles(trial["lateral_only"].values)] = np.nan
+    angle[:, unknown_angles(trial.variables["lateral_only"].values)] = np.nan
     return put(trial, angle=angle), [*corrected, *_near_lock(angle, settings.near_lock_deg), *_absent(trial, angle)]
 
 

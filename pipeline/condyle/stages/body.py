@@ -14,7 +14,7 @@ ABOVE_FIRST = ("pelvis", "thigh_l", "thigh_r", "shank_l", "shank_r", "foot_l", "
 
 def markers_of(trial: xr.Dataset) -> list[str]:
     """Names along ``marker``."""
-    return [str(name) for name in trial["marker"].values.tolist()]
+    return [str(name) for name in trial.variables["marker"].values.tolist()]
 
 
 def column_of(trial: xr.Dataset) -> dict[str, int]:
@@ -25,13 +25,13 @@ def column_of(trial: xr.Dataset) -> dict[str, int]:
 def label_of(trial: xr.Dataset, name: str) -> str:
     """The lab's label of a marker, for sentences; a joint centre is its own name."""
     columns = column_of(trial)
-    return str(trial["label"].values[columns[name]]) if name in columns else name
+    return str(trial.variables["label"].values[columns[name]]) if name in columns else name
 
 
 def tracking_names(trial: xr.Dataset) -> dict[str, list[str]]:
     """Segment -> its tracking points, markers and joint centres."""
-    names = trial["body_point"].values
-    table = trial["tracking"].values
+    names = trial.variables["body_point"].values
+    table = trial.variables["tracking"].values
     return {segment: [str(n) for n in names[table[i]]] for i, segment in enumerate(SEGMENTS)}
 
 
@@ -74,8 +74,8 @@ def measured_points(trial: xr.Dataset, names: list[str], point: FloatArray, join
 
 def model_of(trial: xr.Dataset, segment: str, names: list[str]) -> FloatArray:
     """Calibrated positions (len(names), 3) of these points in the segment's anatomical frame; NaN where not calibrated."""
-    where = {str(n): i for i, n in enumerate(trial["body_point"].values)}
-    table: FloatArray = trial["calibrated_point"].values[SEGMENTS.index(segment)]
+    where = {str(n): i for i, n in enumerate(trial.variables["body_point"].values)}
+    table: FloatArray = trial.variables["calibrated_point"].values[SEGMENTS.index(segment)]
     return table[[where[n] for n in names]]
 
 
@@ -133,7 +133,7 @@ def used_frames(trial: xr.Dataset) -> BoolArray | None:
     if "use_s" not in trial.attrs:
         return None
     first, last = trial.attrs["use_s"]
-    time = trial["time"].values
+    time = trial.variables["time"].values
     return np.asarray((time >= first) & (time <= last))
 
 

@@ -53,7 +53,7 @@ class CalibrateSettings(Settings):
 
 def calibrate_trial(trial: xr.Dataset, settings: CalibrateSettings) -> tuple[xr.Dataset, list[Finding]]:
     """Frames, centres and calibrated points from the stillest part of the standing trial."""
-    point = trial["point"].values
+    point = trial.variables["point"].values
     window = stillest_window(point, max(2, round(settings.still_s * trial.attrs["rate_hz"])))
     if window is None or window.spread > settings.still_mm:
         return trial, [_not_still(window, settings)]
@@ -124,13 +124,13 @@ def _pelvis_heading(body: BodyFrames) -> float | None:
 
 def _calibrated(trial: xr.Dataset, body: BodyFrames, mean: FloatArray) -> FloatArray:
     """Every point in the frames of the segments it belongs to: (segment, body_point, 3), else NaN."""
-    names = [str(n) for n in trial["body_point"].values]
+    names = [str(n) for n in trial.variables["body_point"].values]
     markers = markers_of(trial)
     position = np.concatenate([mean, body.joint])
     order = [*markers, *JOINTS]
     position = position[[order.index(n) for n in names]]
     local = np.einsum("sji,spj->spi", body.rotation, position[None] - body.origin[:, None])
-    tracking = trial["tracking"].values
+    tracking = trial.variables["tracking"].values
     belongs = np.array([[_belongs(n, s) for n in names] for s in SEGMENTS]) | tracking
     return np.where(belongs[..., None], local, np.nan)
 
@@ -142,7 +142,7 @@ def _belongs(name: str, segment: str) -> bool:
 def _fit_within(trial: xr.Dataset, part: FloatArray, calibrated: FloatArray) -> tuple[FloatArray, list[Finding]]:
     """RMS of the tracking markers about their calibrated shape in the still part; collinear or small sets rejected."""
     fit, findings = np.full(len(SEGMENTS), np.nan), []
-    markers, body_points = markers_of(trial), [str(n) for n in trial["body_point"].values]
+    markers, body_points = markers_of(trial), [str(n) for n in trial.variables["body_point"].values]
     for i, (segment, names) in enumerate(tracking_names(trial).items()):
         model = calibrated[i][[body_points.index(n) for n in names]] if names else np.empty((0, 3))
         found: BoolArray = np.asarray(~np.isnan(model).any(axis=-1))

@@ -11,7 +11,7 @@ from condyle.mechanics.gaps import rebuild_from_cluster, spline_fill
 from condyle.stages.body import markers_of, model_of, tracking_names
 from condyle.stages.pelvis_ladder import climb
 from condyle.stages.stage import Settings
-from condyle.vocabulary import put
+from condyle.vocabulary import noted, put
 
 CodeArray = NDArray[np.int8]
 SEEN, RIGID, SPLINE, LADDER = 0, 1, 2, 3
@@ -36,7 +36,7 @@ class FillSettings(Settings):
 def fill_trial(trial: xr.Dataset, settings: FillSettings) -> tuple[xr.Dataset, list[Finding]]:
     """Fill gaps in the order cluster, pelvis from its other markers, spline, pelvis with the hip centres."""
     rate = trial.attrs["rate_hz"]
-    point = trial["point"].values.copy()
+    point = trial.variables["point"].values.copy()
     filled = np.zeros(point.shape[:2], dtype=np.int8)
     missing = np.isnan(point[..., 0])
     rung = np.zeros(point.shape[0], dtype=np.int8)
@@ -60,7 +60,7 @@ def fill_trial(trial: xr.Dataset, settings: FillSettings) -> tuple[xr.Dataset, l
             filled[second.rebuilt] = LADDER
             findings += second.findings
             repair |= second.repair
-    out = put(trial, point=point, filled=filled, pelvis_rung=rung).assign_attrs(repair)
+    out = noted(put(trial, point=point, filled=filled, pelvis_rung=rung), **repair)
     return out, [*findings, *_said(trial, filled, np.isnan(point[..., 0]))]
 
 
@@ -79,7 +79,7 @@ def _rebuild_clusters(trial: xr.Dataset, point: FloatArray, filled: CodeArray, l
 
 def _said(trial: xr.Dataset, filled: CodeArray, still_missing: BoolArray) -> list[Finding]:
     """One row per way of filling, and one per marker whose gaps stay open."""
-    labels = [str(v) for v in trial["label"].values]
+    labels = [str(v) for v in trial.variables["label"].values]
     out = []
     words = {
         RIGID: "rebuilt from the rigid cluster",
@@ -91,7 +91,10 @@ def _said(trial: xr.Dataset, filled: CodeArray, still_missing: BoolArray) -> lis
             share = 100.0 * float((filled[:, k] == code).mean())
             advice = f"{what}; these samples are marked as filled."
             out.append(Finding(f"filled: {what}", labels[k], share, None, "%", "pass", advice))
-    wanted = np.isin(trial["marker"].values, trial["body_point"].values[trial["tracking"].values.any(axis=0)])
+    wanted = np.isin(
+        trial.variables["marker"].values,
+        trial.variables["body_point"].values[trial.variables["tracking"].values.any(axis=0)],
+    )
     for k in np.flatnonzero(still_missing.any(axis=0) & wanted):
         share = 100.0 * float(still_missing[:, k].mean())
         advice = "gaps too long to fill stay empty; what rests on them alone is not given there."

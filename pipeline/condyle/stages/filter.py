@@ -11,7 +11,7 @@ from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.butterworth import design_frequency, zero_lag_lowpass
 from condyle.mechanics.residual_analysis import residual_cutoff
 from condyle.stages.stage import Settings
-from condyle.vocabulary import put
+from condyle.vocabulary import noted, put
 
 PositiveHz = Annotated[float, Field(gt=0)]
 
@@ -37,7 +37,7 @@ class FilterSettings(Settings):
 
 def filter_trial(trial: xr.Dataset, settings: FilterSettings) -> tuple[xr.Dataset, list[Finding]]:
     """The trial with filtered markers; samples in runs too short to filter become missing and are reported."""
-    point = trial["point"].values
+    point = trial.variables["point"].values
     rate = float(trial.attrs["rate_hz"])
     findings: list[Finding] = []
     if isinstance(settings.cutoff_hz, str):
@@ -52,7 +52,7 @@ def filter_trial(trial: xr.Dataset, settings: FilterSettings) -> tuple[xr.Datase
     if lost.any() and np.isnan(smooth).all():
         advice = f"the trial ({len(point)} frames) is shorter than the filter needs; record longer or leave it out."
         return trial, [Finding("filter", "file", float(len(point)), None, "frames", "reject", advice)]
-    labels = trial["label"].values
+    labels = trial.variables["label"].values
     for k in np.flatnonzero(lost.any(axis=0)):
         advice = "runs between gaps too short to be filtered were left out."
         findings.append(
@@ -64,7 +64,7 @@ def filter_trial(trial: xr.Dataset, settings: FilterSettings) -> tuple[xr.Datase
         "filter_design_hz": float(design_frequency(cutoff, rate, settings.order // 2, 2)),
         "filter_padding": "odd reflection of each run's ends",
     }
-    return put(trial, point=smooth).assign_attrs(used), findings
+    return noted(put(trial, point=smooth), **used), findings
 
 
 def _by_residual_analysis(

@@ -68,7 +68,7 @@ def _hips_by_thighs(trial: xr.Dataset, point: FloatArray) -> FloatArray:
     """Hip centres (time, 2, 3) carried by thighs that stand on their own markers; NaN for a thigh hung on the pelvis."""
     fits, _, hung = place_segments(trial, point, ("thigh_l", "thigh_r"))
     out = np.full((len(point), 2, 3), np.nan)
-    segments = [str(s) for s in trial["segment"].values]
+    segments = [str(s) for s in trial.variables["segment"].values]
     for k, (thigh, hip) in enumerate(zip(("thigh_l", "thigh_r"), _HIPS, strict=True)):
         if thigh in fits and not hung[segments.index(thigh)]:
             out[:, k] = fits[thigh].translation + fits[thigh].rotation @ model_of(trial, thigh, [hip])[0]

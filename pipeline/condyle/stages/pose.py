@@ -30,7 +30,7 @@ class PoseSettings(Settings):
 
 def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, list[Finding]]:
     """Fit every segment, find the bouts, and turn points and poses into the participant frame once."""
-    point = trial["point"].values
+    point = trial.variables["point"].values
     fits, joint, hung = place_segments(trial, point)
     frames = point.shape[0]
     pose = np.full((frames, len(SEGMENTS), 3, 3), np.nan)
@@ -51,10 +51,14 @@ def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, l
     own = headings.chosen - headings.trial
     starts = np.array([b.start for b in bouts[1:]], dtype=int)
     which = np.searchsorted(starts, np.arange(frames), side="right")
-    time = trial["time"].values
+    time = trial.variables["time"].values
     sign = np.array([-1.0 if b.side == "left" else 1.0 for b in bouts])
     over_foot = wrapped(headings.at_start - headings.by_foot) * sign
-    pressure = {"centre_of_pressure": trial["centre_of_pressure"].values @ turn.T} if "centre_of_pressure" in trial else {}
+    pressure = (
+        {"centre_of_pressure": trial.variables["centre_of_pressure"].values @ turn.T}
+        if "centre_of_pressure" in trial
+        else {}
+    )
     out = put(
         trial,
         {"bout": np.arange(1, len(bouts) + 1)},
@@ -94,7 +98,7 @@ def _bouts(
     foot = _foot_point(trial, point, origin, joint)
     step = np.gradient(foot, 1.0 / trial.attrs["rate_hz"], axis=0)
     return find_bouts(
-        trial["time"].values,
+        trial.variables["time"].values,
         flexion,
         np.hypot(step[..., 0], step[..., 2]),
         foot[..., 1],
@@ -143,7 +147,7 @@ def _headings(trial: xr.Dataset, bouts: list[Bout], pose: FloatArray) -> _Headin
 
 def _by_foot(trial: xr.Dataset, bout: Bout, pose: FloatArray) -> float:
     """Heading of the stance foot, plus how far the pelvis was turned from that foot in the standing trial."""
-    static = trial["static_pose"].values
+    static = trial.variables["static_pose"].values
     pelvis = heading_of(static[SEGMENTS.index("pelvis")])
     sides = SIDES if bout.side == "both" else (bout.side,)
     found = []
