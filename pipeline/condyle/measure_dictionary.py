@@ -156,9 +156,9 @@ _LATER = (  # given by the stage `contributions`
         ),
     ),
     Measure(
-        *("hip_rotation_plus_knee_adduction_change", "deg", "internal, varus"),
-        "hip_internal_rotation_change plus knee_adduction_change: a twist of the thigh's markers leaves it as it is; "
-        "given where the twist check is beyond its limit",
+        *("fppa_from_hip_rotation_and_knee_adduction", "deg", "knee medial"),
+        "contributions of hip internal rotation and knee adduction to FPPA, as a sum, which a twist of the thigh's markers "
+        "leaves as it is; given where the twist check is beyond its limit",
         "ours",
     ),
 )

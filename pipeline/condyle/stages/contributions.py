@@ -82,7 +82,8 @@ def contributions_trial(trial: xr.Dataset, settings: ContributionsSettings) -> t
     tables = bottom_tables(trial, legs, headings_to_try(trial, limits), least_shown)
     causes = named_causes(tables, below_table(value), settings.explain, limits)
     open_where_rebuilt(trial, rows, tables[0], settings.explain, causes, limits)
-    observed = observe(trial, rows, limits, settings.planar_limits())
+    together = value[:, 0, [SOURCES.index(n) for n in ("hip_internal_rotation", "knee_adduction")]].sum(axis=-1)
+    observed = observe(trial, rows, together, limits, settings.planar_limits())
     before = trial["repetition_findings"].values.tolist()
     done = put(
         trial,

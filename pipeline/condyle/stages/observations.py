@@ -35,8 +35,11 @@ class Observations:
     findings: list[Finding] = field(default_factory=list)
 
 
-def observe(trial: xr.Dataset, rows: list[Row], limits: Limits, planar: Limits) -> Observations:
-    """Look at every repetition of the trial."""
+def observe(trial: xr.Dataset, rows: list[Row], together: FloatArray, limits: Limits, planar: Limits) -> Observations:
+    """Look at every repetition of the trial.
+
+    ``together`` (repetition,): contributions of hip internal rotation and knee adduction to FPPA, summed.
+    """
     names = [str(n) for n in trial["measure"].values]
     out = Observations(trial["measure_value"].values.copy())
     faults = faults_of(trial, rows, limits)
@@ -46,7 +49,11 @@ def observe(trial: xr.Dataset, rows: list[Row], limits: Limits, planar: Limits) 
     for k, row in enumerate(rows):
         measured = dict(zip(names, out.value[k].tolist(), strict=True))
         reading = planar_reading(trial, row, measured, planar)
-        added = reading.measures | {"com_outside_foot_bottom": balance[k]} | _turned(trial, row, measured, limits)
+        added = (
+            reading.measures
+            | {"com_outside_foot_bottom": balance[k]}
+            | _turned(trial, row, measured, float(together[k]), limits)
+        )
         measured |= added
         out.value[k, [names.index(n) for n in added]] = list(added.values())
         flexions.append(measured["knee_flexion_at_bottom"])
@@ -100,8 +107,13 @@ def _outside_foot(trial: xr.Dataset, rows: list[Row]) -> list[float]:
     return out
 
 
-def _turned(trial: xr.Dataset, row: Row, measured: dict[str, float], limits: Limits) -> dict[str, float]:
-    """Hip adduction split between pelvis and thigh, and the twist check."""
+def _turned(
+    trial: xr.Dataset, row: Row, measured: dict[str, float], together: float, limits: Limits
+) -> dict[str, float]:
+    """Hip adduction split between pelvis and thigh, and the twist check.
+
+    ``together``: contributions of hip internal rotation and knee adduction to FPPA, summed.
+    """
     pose, tail = trial["pose"].values, f"_{row.side[0]}"
     pelvis, thigh, shank = (pose[:, SEGMENTS.index(n)] for n in ("pelvis", f"thigh{tail}", f"shank{tail}"))
     if row.side == "left":
@@ -118,12 +130,12 @@ def _turned(trial: xr.Dataset, row: Row, measured: dict[str, float], limits: Lim
     twist = twist[np.isfinite(twist)]
     # from the start, where the turn that keeps adduction is none by definition
     span = float(max(twist.max(), 0.0) - min(twist.min(), 0.0)) if twist.size and known else float("nan")
-    both = measured["hip_internal_rotation_change"] + measured["knee_adduction_change"]
     return {
         "hip_adduction_by_pelvis": float(by_pelvis) if row.bottom_seen else float("nan"),
         "hip_adduction_by_thigh": float(by_thigh) if row.bottom_seen else float("nan"),
         "thigh_twist_range": span,
-        "hip_rotation_plus_knee_adduction_change": both if span > limits["twist_deg"].value else float("nan"),
+        # the two angles themselves change by as much the same way; their contributions to FPPA cancel
+        "fppa_from_hip_rotation_and_knee_adduction": together if span > limits["twist_deg"].value else float("nan"),
     }
 
 
@@ -146,8 +158,8 @@ def _twist_findings(
             continue
         beyond = span > limit.value
         advice = (
-            "hip rotation and knee adduction are also given as a sum, which a twist of the thigh's markers leaves as it is; a "
-            "misplaced epicondyle or a knee that truly adducts shows the same, so this decides nothing."
+            "the contributions of hip rotation and knee adduction are also given as a sum, which a twist of the thigh's markers "
+            "leaves as it is; a misplaced epicondyle or a knee that truly adducts shows the same, so this decides nothing."
             if beyond
             else "range of the turn of the thigh that would keep knee adduction as at the start."
         )
