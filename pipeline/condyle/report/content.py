@@ -37,6 +37,12 @@ class Group:
     repetitions: list[tuple[RepetitionTable, RepetitionTable]]
     pictures: list[Picture]
 
+    @property
+    def name(self) -> str:
+        """Task, and condition where one was given, as a heading."""
+        task = self.task[:1].upper() + self.task[1:]
+        return f"{task}: {self.condition}" if self.condition else task
+
 
 @dataclass
 class Content:

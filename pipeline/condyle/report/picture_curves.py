@@ -26,7 +26,7 @@ _WHEN_NO_TRUNK = {
     "trunk_lean": "trunk_line_lean",
     "trunk_rotation": "shoulder_line_rotation",
 }
-_COLUMNS, _ROW = 3, 1.72
+_COLUMNS, _ROW = 3, 1.62
 _POSITIVE = {
     "fppa": "knee medial",
     "shoulder_line_tilt": "this side down",

@@ -28,13 +28,13 @@ def path_picture(legs: list[Leg], name: str) -> Picture | None:
     points = [p for p in _POINTS if any(_path(leg, p)[0].size for leg in legs)]
     if not points:
         return None
-    square = (WIDTH - 0.75 - 0.4 * (len(points) - 1)) / max(len(points), 3)
+    square = (WIDTH - 0.75 - 0.48 * (len(points) - 1)) / max(len(points), 3)
     height = 0.5 + len(legs) * (square + 0.42)
 
     def draw(figure: "FigureBase", width: float, tall: float) -> None:
         axes = figure.subplots(len(legs), len(points), squeeze=False)
         margins(
-            figure, (width, tall), left=0.6, top=0.3, bottom=0.6, across=0.4, down=0.42, grid=(len(legs), len(points))
+            figure, (width, tall), left=0.6, top=0.3, bottom=0.6, across=0.48, down=0.42, grid=(len(legs), len(points))
         )
         for row, (line, leg) in enumerate(zip(axes, legs, strict=True)):
             for column, (panel, point) in enumerate(zip(line, points, strict=True)):

@@ -77,7 +77,7 @@ def _words_of(row: dict[Any, Any]) -> list[str]:
     cause, below = str(row.get("cause", "")), str(row.get("from_below", ""))
     confidence = _number(row.get("confidence"))
     reading = str(row.get("planar_reading", "")).replace("_", " ")
-    misread = ", misread" if row.get("misread") == "yes" else ""
+    misread = " (would blame another part)" if row.get("misread") == "yes" else ""
     findings = str(row.get("findings", ""))
     if not row["valid"]:
         findings = f"not counted{f': {findings}' if findings else ''}"
