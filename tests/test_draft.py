@@ -25,7 +25,7 @@ SAMPLE = Path(__file__).parents[1] / "sample_trials" / "MR01" / "2026-11-03"
     [
         *[("R_ASIS", "asis_r"), ("LPSIS", "psis_l"), ("sacrum", "sacrum"), ("Knee_lat_L", "lateral_epicondyle_l")],
         *[("right_medial_malleolus", "medial_malleolus_r"), ("l_heel", "calcaneus_l"), ("R_MT_5", "metatarsal_5_r")],
-        *[("r_toe", "metatarsal_2_r"), ("C7", "c7"), ("Th10", "t10"), ("Patella.L", "patella_l"), ("thigh3", None)],
+        *[("toe_r", "metatarsal_2_r"), ("C7", "c7"), ("Th10", "t10"), ("Patella.L", "patella_l"), ("thigh3", None)],
     ],
 )
 def test_words_of_a_label(label: str, landmark: str | None) -> None:
