@@ -45,6 +45,9 @@ def blocks_of(content: Content) -> Iterator[Block]:
     yield Words("note", " ".join(CAUTIONS))
     for group in content.groups:
         yield from _details(group)
+    if content.other:
+        yield Words("heading", "Trials without repetitions")
+        yield from content.other
     if content.since_words:
         yield Words("heading", "Since the last session")
         yield Words("text", content.since_words)

@@ -1,6 +1,6 @@
 """What a report holds, in the order in which it is read; the page and the PDF show the same."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from condyle import __version__
@@ -15,10 +15,12 @@ from condyle.report.picture_curves import curve_picture
 from condyle.report.picture_paths import path_picture
 from condyle.report.picture_quality import quality_picture
 from condyle.report.picture_repetitions import repetition_picture
+from condyle.report.picture_time import time_picture
 from condyle.report.quality import Quality, quality_of
 from condyle.report.reference_values import Context, context, peaks, published_for
 from condyle.report.repetition_tables import AccountTable, RepetitionTable, account_tables, repetition_table, word_table
 from condyle.report.results_read import Results
+from condyle.report.sharing import scrubbed, shared
 from condyle.report.skeleton_data import skeleton_of
 from condyle.report.words import CAUSE_SENTENCE, CAUTIONS, TASK_WORDS, spoken
 
@@ -58,6 +60,7 @@ class Content:
     corrections: list[str]
     provenance: list[tuple[str, str]]
     share: bool
+    other: list[Picture]
     quality_pictures: list[Picture]
     skeleton: dict[str, Any] | None = None
 
@@ -95,27 +98,37 @@ def content_of(results: Results, settings: Any, share: bool) -> Content:
             )
         )
     since = since_last(results, share)
-    return Content(
-        f"{results.participant}: single-leg squat report"
-        if not keys
-        else f"{results.participant}: {spoken(keys[0][0])}",
+    title = f"{results.participant}: {spoken(keys[0][0]) if len(keys) == 1 else 'squat report'}"
+    names = results.trial_names()
+    pictures = [
+        quality_picture(results.trial(n), f"quality{k}", scrubbed(n) if share else n) for k, n in enumerate(names)
+    ]
+    content = Content(
+        title,
         "" if share else results.session,
         _facts(results, share),
         groups,
         *since,
-        quality_of(results, share),
-        [] if share else [str(c) for c in results.manifest.get("corrections", [])],
+        quality_of(results),
+        [str(c) for c in results.manifest.get("corrections", [])],
         [] if share else _provenance(results),
         share,
-        [p for k, n in enumerate(results.trial_names()) if (p := quality_picture(results.trial(n), f"quality{k}"))],
-        _moving(results, groups) if settings.skeleton else None,
+        [p for k, n in enumerate(names) if (p := time_picture(results.trial(n), f"time{k}", n))],
+        [p for p in pictures if p is not None],
+        _moving(results, groups, share) if settings.skeleton else None,
     )
+    if not share:
+        return content
+    skipped = ("skeleton", "share")
+    return replace(content, **{k: shared(v) for k, v in vars(content).items() if k not in skipped})
 
 
-def _moving(results: Results, groups: list[Group]) -> dict[str, Any] | None:
+def _moving(results: Results, groups: list[Group], share: bool) -> dict[str, Any] | None:
     """The skeleton's data, with the panels whose cursor follows it."""
     data = skeleton_of(results)
     if data is not None:
+        for trial in data["trials"]:
+            trial["name"] = scrubbed(trial["name"]) if share else trial["name"]
         data["panels"] = [panel for g in groups for picture in g.pictures for panel in picture.panels]
     return data
 

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from condyle.report.comparing import Compared, depths_differ, difference, to_60
-from condyle.report.detectable import Detectable, detectable_changes, session_folder
+from condyle.report.detectable import Detectable, detectable, repeatability_of, session_folder
 from condyle.report.legs import Estimate, Leg, legs_of
 from condyle.report.results_read import Results, read_results
 from condyle.report.words import digits_for, joined, number, with_interval
@@ -50,7 +50,7 @@ def previous_results(results: Results) -> tuple[Results | None, str]:
 
 
 def _candidates(results: Results, named: str) -> list[Path]:
-    above = session_folder(results) or results.folder.parent
+    above = session_folder(results)
     return [above / named / "results", results.folder.parent / named / "results", results.folder / named, above / named]
 
 
@@ -59,7 +59,6 @@ def since_last(results: Results, share: bool) -> tuple[str, list[Since]]:
     before, why_not = previous_results(results)
     if before is None:
         return why_not, []
-    changes = detectable_changes(results)
     olds = {(leg.side, leg.task, leg.condition): leg for leg in legs_of(before)}
     out = []
     for leg in legs_of(results):
@@ -67,7 +66,7 @@ def since_last(results: Results, share: bool) -> tuple[str, list[Since]]:
         if old is None or not len(old.valid) or not len(leg.valid):
             out.append(Since(leg.words, [], "Not measured in both sessions in this task and condition."))
             continue
-        out.append(_of_leg(leg, old, changes))
+        out.append(_of_leg(results, leg, old))
     said = "Compared with the last session" + ("" if share else f" ({before.session})") + "."
     return " ".join([said, _settings_words(results, before)]).strip(), out
 
@@ -92,23 +91,24 @@ def _without_report(settings: Any) -> Any:
     return settings
 
 
-def _of_leg(leg: Leg, old: Leg, changes: dict[str, Detectable]) -> Since:
-    apart = depths_differ(leg, old)
+def _of_leg(results: Results, leg: Leg, old: Leg) -> Since:
+    apart, fewest = depths_differ(leg, old), min(len(leg.valid), len(old.valid))
     wanted = _ALWAYS if apart else (*_ALWAYS, *_EQUAL_DEPTH)
-    rows = [row for m, words in wanted if (row := _row(leg, old, m, words, changes.get(m)))]
+    changes = {m: detectable(repeatability_of(results, leg.task, m), fewest) for m, _ in wanted}
+    rows = [row for m, words in wanted if (row := _row(leg, old, m, words, changes[m]))]
     angle = to_60(leg, "fppa"), to_60(old, "fppa")
     if all(e.known for e in angle):
-        rows.append(_told("FPPA, change to 60° knee flexion", "deg", *angle, changes.get("fppa_change")))
+        rows.append(_told("FPPA, change to 60° knee flexion", "deg", *angle, None))
     note = f"Means of {len(leg.valid)} and {len(old.valid)} repetitions. "
-    used = {c.source: c for m, _ in wanted if (c := changes.get(m))}
+    said = list(dict.fromkeys(f"{c.source}; for {c.of}" for c in changes.values() if c))
     note += (
-        "Minimal detectable change (95 %): " + "; ".join(f"{c.source}, for {c.of}" for c in used.values()) + ". "
-        if used
+        f"Minimal detectable change (95 %, 1.96 √2 SEM): {' and '.join(said)}. Where none is shown, none is known. "
+        if said
         else "No minimal detectable change is known, so changes are shown without a judgement. "
     )
     if apart:
         note += f"The depths differed by {number(abs(apart), 0)} degrees of knee flexion: compared at 60 degrees only."
-    return Since(leg.words, rows, note)
+    return Since(leg.words, rows, note.strip())
 
 
 def _row(leg: Leg, old: Leg, measure: str, words: str, change: Detectable | None) -> Compared | None:

@@ -108,9 +108,13 @@ def _panel(axes: "Axes", legs: list[Leg], angle: str, references: dict[str, Any]
     if high - low < 10:  # noise must not fill a panel
         middle = 0.5 * (low + high)
         axes.set_ylim(middle - 5, middle + 5)
-    positive = _POSITIVE.get(angle) or ANGLE_WORDS[angle].partition("; positive is ")[2].partition(";")[0]
     axes.set_title(f"{angle_words(angle)} (deg)", pad=12)
-    axes.text(0, 1.03, f"+ {positive}", transform=axes.transAxes, fontsize=6.8, color=GREY)
+    axes.text(0, 1.03, f"+ {positive_words(angle)}", transform=axes.transAxes, fontsize=6.8, color=GREY)
+
+
+def positive_words(angle: str) -> str:
+    """What a positive value of an angle means, in short."""
+    return _POSITIVE.get(angle) or ANGLE_WORDS[angle].partition("; positive is ")[2].partition(";")[0]
 
 
 def _end(references: dict[str, Any], angle: str) -> float:

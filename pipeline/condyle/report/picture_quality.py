@@ -30,7 +30,7 @@ _SEGMENT_LOOK = {
 }
 
 
-def quality_picture(trial: xr.Dataset, name: str, side: str = "") -> Picture | None:
+def quality_picture(trial: xr.Dataset, name: str, label: str = "", side: str = "") -> Picture | None:
     """Gaps of the worst markers over time, and the residual of every segment's fit; repetitions shaded."""
     if "point" not in trial:
         return None
@@ -44,7 +44,7 @@ def quality_picture(trial: xr.Dataset, name: str, side: str = "") -> Picture | N
     shown = troubled[:_MOST_MARKERS]
     upper = max(0.5, 0.155 * len(shown))
     height = upper + 3.0
-    label = str(trial.attrs.get("trial", ""))
+    label = label or str(trial.attrs.get("trial", ""))
 
     def draw(figure: "FigureBase", width: float, tall: float) -> None:
         axes = figure.subplots(2, 1, sharex=True, height_ratios=[upper, 1.35])

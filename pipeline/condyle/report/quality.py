@@ -32,17 +32,20 @@ class Quality(NamedTuple):
     rejected_trials: list[str]
 
 
-def quality_of(results: Results, share: bool) -> Quality:
+def quality_of(results: Results) -> Quality:
     """The quality of a session from its findings."""
-    rows = results.table("quality")
+    rejected = [str(n) for n, state in results.manifest.get("trials", {}).items() if state == "rejected"]
+    return quality_of_table(results.table("quality"), rejected)
+
+
+def quality_of_table(rows: pd.DataFrame, rejected: list[str]) -> Quality:
+    """The same from the table of findings and the names of the trials that were rejected."""
     findings = sorted((_finding(row) for _, row in rows.iterrows()), key=lambda f: _ORDER.get(f.verdict, 1))
     counts = {v: sum(f.verdict == v for f in findings) for v in _ORDER}
-    rejected = [str(n) for n, state in results.manifest.get("trials", {}).items() if state == "rejected"]
     verdict = "reject" if rejected or counts["reject"] else "review" if counts["review"] else "pass"
     worth = [f for f in findings if f.verdict != "pass"]
-    return Quality(
-        verdict, _sentence(verdict, counts, rejected), worth, [f for f in findings if f.verdict == "pass"], rejected
-    )
+    passed = [f for f in findings if f.verdict == "pass"]
+    return Quality(verdict, _sentence(verdict, counts, rejected), worth, passed, rejected)
 
 
 def _sentence(verdict: str, counts: dict[str, int], rejected: list[str]) -> str:
