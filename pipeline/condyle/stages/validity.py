@@ -32,8 +32,8 @@ def faults_of(trial: xr.Dataset, rows: list[Row], limits: Limits) -> list[list[F
         found = _stance_foot(trial, row)
         if single:
             found += _free_foot(trial, row)
-            usual = np.nanmedian([a for a, r in zip(away, rows, strict=True) if r.bout == row.bout])
-            moved = abs(away[len(out)] - usual)
+            others = [a for a, r in zip(away, rows, strict=True) if r.bout == row.bout and np.isfinite(a)]
+            moved = abs(away[len(out)] - np.median(others)) if others else float("nan")
             found.append(Fault("the free leg's position changed", float(moved), "free_leg_moved_mm"))
         out.append([f for f in found if _beyond(f, limits)])
     return out
