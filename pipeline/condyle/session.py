@@ -17,6 +17,7 @@ from condyle.files.c3d import C3DReader, Recording
 from condyle.files.configuration import Configuration, load_configuration
 from condyle.files.marker_set import MarkerSet
 from condyle.files.pipeline_file import Pipeline
+from condyle.files.privacy import privacy_findings
 from condyle.files.session_plan import Session, Trial
 from condyle.files.trial import trial_from
 from condyle.findings import Finding, worst
@@ -238,7 +239,7 @@ def _assembled(
     try:
         recording = recordings[path].result()
     except CondyleError as error:
-        refused = Finding("file readable", "file", None, None, "", "reject", str(error))
+        refused = Finding("file readable", "file", None, None, "", "reject", _without_path(str(error), path, name))
         return Processed(xr.Dataset(attrs=identity), (refused,), rejected=True)
     waited = perf_counter() - started
     result.sha256[name] = recording.sha256
@@ -247,8 +248,14 @@ def _assembled(
     identity["sha256"] = recording.sha256
     trial, findings = trial_from(recording, planned.markers, identity, planned.pipeline.lab.vertical, left_out)
     findings += correction_findings(entry, trial)
+    findings += privacy_findings(path, recording.prefixes, planned.session.participant.id)
     seconds = {"waiting for files": waited, "read": perf_counter() - started}
     return Processed(trial, tuple(findings), worst(findings) == "reject", seconds)
+
+
+def _without_path(sentence: str, path: Path, name: str) -> str:
+    """A sentence on a file for results: by the trial's name alone, which may be there to hide what the file is called."""
+    return sentence.replace(str(path), name).replace(path.name, name) if path.stem != name else sentence
 
 
 def _movement(

@@ -22,10 +22,11 @@ def quality_trial(trial: xr.Dataset, settings: QualitySettings) -> tuple[xr.Data
     seen = recorded(trial, sampled=False)
     stance = _stance(trial)
     posed = posed_sides(trial, seen, limits)
+    since = [*shape_findings(seen, posed, stance, limits), *joint_findings(seen, posed, limits)]
     findings = [
-        *shape_findings(seen, posed, stance, limits),
-        *joint_findings(seen, posed, limits),
-        *drift_findings(seen, posed, limits),
+        *since,
+        *_another_body(since, limits),
+        *drift_findings(seen, posed, stance, limits),
         *knee_axis_findings(trial, stance or list(SIDES), limits),
         *bottom_findings(trial, seen, limits),
         *_cutoff(trial, limits),
@@ -37,6 +38,26 @@ def _stance(trial: xr.Dataset) -> list[str]:
     """The sides that stand in a bout."""
     found = set(trial["bout_side"].values.tolist()) if "bout_side" in trial else set()
     return [side for side in SIDES if side in found or "both" in found]
+
+
+def _another_body(since: list[Finding], limits: Limits) -> list[Finding]:
+    """Plates fit anybody; but landmarks and joints of several segments elsewhere are another person's standing trial."""
+    checks = (
+        "moved since",
+        "cluster against",
+        "hip centre, standing",
+        "knee centre, standing",
+        "ankle centre, standing",
+    )
+    where = sorted({f.subject for f in since if f.check.startswith(checks)})
+    limit = limits["elsewhere_reject"].value
+    if len(where) <= limit:
+        return []
+    advice = (
+        f"{', '.join(where)} are all elsewhere than in the standing trial although the joints stand alike: it is another "
+        "person's, or of another day; name the right one with static: in the session file."
+    )
+    return [Finding("standing trial of another body", "file", float(len(where)), limit, "1", "reject", advice)]
 
 
 def _cutoff(trial: xr.Dataset, limits: Limits) -> list[Finding]:

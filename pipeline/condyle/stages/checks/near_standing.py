@@ -17,6 +17,7 @@ from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
 
 _MOST_FRAMES = 40
 _LEAST_FRAMES = 5
+_EARLY = 0.4  # of the trial; as much at its end is late
 _JOINT_WORDS = {"hip": "pelvis and thigh", "knee": "thigh and shank", "ankle": "shank and foot"}
 
 
@@ -110,12 +111,16 @@ def _moved(seen: Recorded, s: int, frames: Posed, near: FloatArray, limits: Limi
     assert seen.rig is not None
     value = float(np.nanmax(np.abs(near), initial=0.0))
     name = f"moved_{seen.kinds[s]}"
-    if judged(limits, name, value)[0] == "pass":
+    rms = frames.told.rms[frames.standing, s]
+    rms = rms[np.isfinite(rms)]
+    loose = len(rms) > 0 and float(np.median(rms)) > limits[f"standing_fit_{seen.kinds[s]}"].value
+    if not loose and judged(limits, name, value)[0] == "pass":
         return None
     columns = seen.rig.columns[s]
     without = leave_one_out(seen.rig.models[s], seen.point[frames.near][:, columns])
     if np.isfinite(without.rms_without).any():
         k = int(np.nanargmin(without.rms_without))
+        value = max(value, float(without.offset[k]))  # out of the plane of the others distances hardly change
         which = f"most likely {seen.labels[columns[k]]}, by {without.offset[k]:.0f} mm"
     else:
         a, b = pairs_of(columns)[int(np.nanargmax(np.abs(near)))]
@@ -167,17 +172,27 @@ def joint_findings(seen: Recorded, posed: dict[str, Posed], limits: Limits) -> l
     return [f for f in out if f is not None]
 
 
-def drift_findings(seen: Recorded, posed: dict[str, Posed], limits: Limits) -> list[Finding]:
+def drift_findings(seen: Recorded, posed: dict[str, Posed], stance: list[str], limits: Limits) -> list[Finding]:
     """What was in place at the beginning and is not at the end, standing both times."""
     assert seen.rig is not None
     out: list[Finding | None] = []
     for s, segment in enumerate(SEGMENTS):
-        side = _sides_of(segment, [])
-        if side not in posed or len(seen.rig.riders[s]) == 0:
+        side = _sides_of(segment, stance)
+        if side not in posed:
             continue
         frames = posed[side]
-        early = frames.near < 0.4 * len(seen.point)
-        late = frames.near > 0.6 * len(seen.point)
+        early = frames.near < _EARLY * len(seen.point)
+        late = frames.near > (1.0 - _EARLY) * len(seen.point)
+        if min(early.sum(), late.sum()) < _LEAST_FRAMES:
+            continue
+        if len(seen.rig.columns[s]) >= 3 and segment != "trunk":
+            before, after = (_changes(seen, s, frames.near[part]) for part in (early, late))
+            if before is not None and after is not None:
+                value = float(np.nanmax(np.abs(after - before), initial=0.0))
+                advice = "a distance inside this segment differs between the first and the last standing frames: a marker moved."
+                out.append(finding(limits, f"knocked_{seen.kinds[s]}", "marker knocked", segment, value, advice))
+        if len(seen.rig.riders[s]) == 0:
+            continue
         off = frames.told.rider[frames.standing, s]
         known = np.isfinite(off)
         if min((early & known).sum(), (late & known).sum()) < _LEAST_FRAMES:

@@ -21,7 +21,7 @@ from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
 
 _LEGS = ("thigh", "shank", "foot")
 _TRIED_FRAMES = 6
-_MOST_STRETCHES = 60
+_MOST_STRETCHES = 20
 _ROUNDS = 3  # two exchanges at once are found one after the other
 
 
@@ -50,7 +50,8 @@ def find_swaps(seen: Recorded, limits: Limits) -> list[Swap]:
         return []
     found: list[Swap] = []
     for start, stop in _stretches(seen, wrong, limits):
-        if swap := _best(seen, seen.rig, wrong[start:stop], start, stop, limits):
+        known = list({swap.order.tobytes(): swap.order for swap in found}.values())
+        if swap := _best(seen, seen.rig, wrong[start:stop], start, stop, known, limits):
             found.append(swap)
     return _joined(found)
 
@@ -157,28 +158,41 @@ def _stretches(seen: Recorded, wrong: BoolArray, limits: Limits) -> list[tuple[i
     return sorted(longest)
 
 
-def _best(seen: Recorded, rig: Rig, wrong: BoolArray, start: int, stop: int, limits: Limits) -> Swap | None:
-    """The best exchange of this stretch, where it is far better than the names as they are."""
+def _best(
+    seen: Recorded, rig: Rig, wrong: BoolArray, start: int, stop: int, known: list[IntArray], limits: Limits
+) -> Swap | None:
+    """The best exchange of this stretch, where it is far better than the names as they are; known ones are tried first."""
     frames = np.unique(np.linspace(start, stop - 1, _TRIED_FRAMES).round().astype(int))
     point = seen.point[frames]
-    hit = [int(s) for s in np.flatnonzero(wrong.mean(axis=0) >= 0.5)] or [int(wrong.mean(axis=0).argmax())]
-    order = np.arange(len(seen.names))
-    first = last = np.zeros(0)
+    same = np.arange(len(seen.names))
+    if known:
+        tried = misfits(point, rig, [same, *known])
+        k = int(tried.sum(axis=1).argmin())
+        if k and (found := _accepted(seen, rig, Swap(start, stop, known[k - 1], 0.0, 0.0), tried[0], tried[k], limits)):
+            return found
+    share = wrong.mean(axis=0)
+    hit = [int(s) for s in np.flatnonzero(share >= 0.5)] or [int(share.argmax())]
+    order, first, last = same, np.zeros(0), np.zeros(0)
     for _ in range(_ROUNDS):
         candidates = _candidates(seen, rig, hit, point[:, order])
-        tried = misfits(point[:, order], rig, [np.arange(len(order)), *candidates])
+        tried = misfits(point[:, order], rig, [same, *candidates])
         k = int(tried.sum(axis=1).argmin())
         first = first if len(first) else tried[0]
         if k == 0 or (tried[0] - tried[k]).sum() < limits["swap_gain"].value:
             break
         order, last = order[candidates[k - 1]], tried[k]
-    if len(last) == 0:
-        return None
+        if tried[k].max() < limits["swap_settled"].value:
+            break
+    return _accepted(seen, rig, Swap(start, stop, order, 0.0, 0.0), first, last, limits) if len(last) else None
+
+
+def _accepted(seen: Recorded, rig: Rig, swap: Swap, first: FloatArray, last: FloatArray, limits: Limits) -> Swap | None:
+    """The exchange with its misfits where it takes most of them away and leaves sound segments; None otherwise."""
     changed = np.abs(first - last) > limits["swap_changed"].value
     before, after = float(first[changed].sum()), float(last[changed].sum())
-    found = Swap(start, stop, order, before, after)
-    sound = all(last[s] <= limits[f"fit_{seen.kinds[s]}_reject"].value for s in _touched(rig, order))
-    return found if sound and after < limits["swap_share"].value * before else None
+    sound = all(last[s] <= limits[f"fit_{seen.kinds[s]}_reject"].value for s in _touched(rig, swap.order))
+    gained = before - after >= limits["swap_gain"].value and after < limits["swap_share"].value * before
+    return Swap(swap.start, swap.stop, swap.order, before, after) if sound and gained else None
 
 
 def _touched(rig: Rig, order: IntArray) -> list[int]:
