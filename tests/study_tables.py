@@ -199,8 +199,8 @@ def _write_run(folder: Path, participant: str, repetitions: int, rng: np.random.
                 )
             of = {k: v for k, v in row.items() if k not in ("task", "condition")}
             reps.append({**of, "start_s": 0.0, "bottom_s": 0.5, "end_s": 1.0, "cause": cause, "valid": True,
-                         "planar_reading": "at_the_hip" if medial > 30 else "none",
-                         "misread": (cause == "with_the_pelvis") == (medial > 30)})  # fmt: skip
+                         "planar_reading": "knee_in" if medial > 30 else "straight",
+                         "misread": "yes" if (cause == "with_the_pelvis") == (medial > 30) else "no"})  # fmt: skip
             contributions.append({**of, "measure": "fppa", "source": "hip_adduction", "value": values["hip_adduction_at_bottom"],
                                   "unit": "deg", "lower": np.nan, "upper": np.nan})  # fmt: skip
             curve = {

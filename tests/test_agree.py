@@ -52,6 +52,9 @@ def test_peak_flow_of_bland_altman_1986_comes_out_of_the_files(tmp_path: Path) -
         [0.9427, 0.8505, 0.9787], abs=5e-5
     )
     assert set(table["pairs"]) == {17}
+    # with two methods the SEM is the SD of the differences over sqrt 2, and its interval likewise
+    sd = table.loc["sd_difference", ["value", "lower", "upper"]].to_numpy(dtype=float)
+    assert table.loc["sem", ["value", "lower", "upper"]].to_numpy(dtype=float) == pytest.approx(sd / np.sqrt(2))
     assert "Bland & Altman 1986" in table.loc["limit_lower", "interval"]
     assert not [s for s in table.index if s.endswith("_repeated")]
     assert study.results[0].pair.same_quantity
@@ -203,6 +206,13 @@ def test_sign_the_other_way_round_is_asked_not_turned(tmp_path: Path) -> None:
     assert "was turned, as asked (12 values)" in words(flipped)
 
 
+def test_a_pair_that_should_run_opposite_is_asked_about_when_it_does_not(tmp_path: Path) -> None:
+    study, _ = run(tmp_path / "a", linear(), pair="mini:large:different:opposite")
+    assert "planar values rise where the reference rises" in study.questions[0]
+    study, _ = run(tmp_path / "b", linear(slope=-1.0), pair="mini:large:different:opposite")
+    assert not study.questions
+
+
 def test_bias_says_nothing_about_sign(tmp_path: Path) -> None:
     study, _ = run(tmp_path, [(n, x - 500.0, y) for n, x, y in linear()])
     assert not study.questions
@@ -350,6 +360,11 @@ def test_a_run_writes_every_part(study_folder: Path) -> None:
     assert "fppa_by_hip_adduction" in set(table["reference"])
     lean = table[(table["planar"] == "trunk_lean_frontal_at_bottom")].set_index("statistic")
     assert abs(lean.loc["bias", "value"]) < 0.01  # the model's trunk leans in the frontal plane only
+    curve = pd.read_csv(study_folder / "out" / "curve_agreement.csv")
+    at_bottom = curve[(curve["planar"] == "hip_adduction_frontal") & (curve["percent"] == 50)].iloc[0]
+    same = table[table["planar"] == "hip_adduction_frontal_at_bottom"].set_index("statistic")
+    assert at_bottom["bias"] == pytest.approx(same.loc["bias", "value"], abs=1e-6)  # equal numbers of pairs a person
+    assert at_bottom["limit_upper"] == pytest.approx(same.loc["limit_upper_repeated", "value"], abs=1e-6)
     assert {"cmc", "cmc_without_offset"} <= set(table["statistic"])
     assert len(study.misreading)
     assert len(study.camera)

@@ -108,11 +108,27 @@ def test_kappa_of_reading_and_cause_vs_scikit_learn(studied) -> None:  # type: i
 
 
 def test_rule_counts_signs_of_one_direction_only() -> None:
-    rule = Rule(30, 40, 10, 2)
+    rule = Rule(30, 40, 10, 2, (3, 15, 6))
     seen = pd.DataFrame(
         {"travel": [40, 40, -40, np.nan], "path_angle": [-50, 50, -50, 50], "fppa": [0.0, 0.0, 0.0, 20.0]}
     )
+    seen = seen.assign(reversals=1.0, path_ratio=1.5)
     assert rule.blames_the_hip(seen).tolist() == [False, True, True, True]
+    assert rule.blames_the_hip(seen.assign(reversals=4.0)).tolist() == [False, True, True, True]
+    assert not rule.blames_the_hip(seen.assign(reversals=4.0, path_ratio=9.0)).any()  # it wavers
+
+
+def test_rule_vs_the_reading_that_the_run_records() -> None:
+    from condyle.files.limits import load_limits
+    from condyle.stages.planar_reading import _read
+
+    rng = np.random.default_rng(4)
+    names = ["travel", "path_angle", "fppa", "reversals", "path_ratio"]
+    seen = pd.DataFrame(rng.uniform([-80, -60, -30, 0, 1], [80, 60, 30, 6, 9], (400, 5)), columns=names)
+    limits = load_limits("planar_reading")
+    theirs = [_read(tuple(r[:3]), tuple(r[3:]), limits) in ("knee_in", "knee_out") for r in seen.to_numpy()]
+    assert shipped_rule().blames_the_hip(seen).tolist() == theirs
+    assert 50 < sum(theirs) < 350
 
 
 def test_sweep_starts_with_the_shipped_rule() -> None:

@@ -5,7 +5,7 @@ import pytest
 
 from condyle.study.body import repetitions_of
 from condyle.study.camera_sweep import camera_table, camera_values
-from condyle.study.planar import planar_courses, planar_table
+from condyle.study.planar import leg_shares, planar_courses, planar_table
 from condyle.study.settings import CameraSetting, SweepSetting
 from tests.study_tables import squat, trial_of
 
@@ -83,6 +83,48 @@ def test_yaw_turns_pelvis_rotation_into_fppa() -> None:
         assert seen == pytest.approx(straight, abs=0.05)
 
 
+def test_camera_moved_and_turned_vs_a_pinhole_written_out() -> None:
+    repetition = one("right", {"hip_adduction": 10}, lean=4)
+    camera = CameraSetting(yaw_deg=25, sideways_mm=400, distance_mm=2500, height_mm=800)
+    foot = repetition.point["ankle"][0] * [1, 0, 1]
+    yaw = np.deg2rad(25.0)
+    towards = np.array([np.cos(yaw), 0, -np.sin(yaw)])  # from the participant to the lens: front, turned to their left
+    right = np.array([np.sin(yaw), 0, np.cos(yaw)])
+    lens = foot + 2500 * towards + 400 * right + [0, 800, 0]
+
+    def picture(name: str) -> np.ndarray:
+        line = repetition.point[name][50] - lens
+        depth = line @ -towards
+        return np.array([line @ right, -line[1]]) / depth
+
+    hip, knee, ankle = (picture(n) for n in ("hip", "knee", "ankle"))
+    thigh, shank = (np.arctan2(-(b - a)[0], (b - a)[1]) for a, b in ((hip, knee), (knee, ankle)))
+    assert planar_courses(repetition, "camera", camera)["fppa"][50] == pytest.approx(
+        np.rad2deg(thigh - shank), abs=1e-6
+    )
+
+
+def test_a_camera_from_the_side_sees_the_whole_bent_thigh() -> None:
+    repetition = one("right", {})
+    ahead, aside = (
+        leg_shares(repetition, "camera", CameraSetting(yaw_deg=y, distance_mm=1e6))[0][50] for y in (0.0, 80.0)
+    )
+    across = repetition.point["knee"][50] - repetition.point["hip"][50]
+    assert ahead == pytest.approx(np.hypot(across[1], across[2]) / np.linalg.norm(across))
+    assert aside > 0.95
+    turned = one(
+        "right", {"pelvis_rotation": 30}
+    )  # the thigh points in: from the left it is seen end on, from the right not
+    from_left, from_right = (leg_shares(turned, "camera", CameraSetting(yaw_deg=y))[0][50] for y in (30.0, -30.0))
+    assert from_left < from_right - 0.1
+
+
+def test_change_is_bottom_minus_start() -> None:
+    rows = planar_table([one("left", {"hip_adduction": 12})], FAR, 1).set_index("measure")["value"]
+    assert rows["fppa_frontal_change"] > 10
+    assert rows["fppa_frontal_change"] == rows["fppa_frontal_at_bottom"] - rows["fppa_frontal_at_start"]
+
+
 def test_camera_table_gives_degrees_of_fppa_per_degree_of_yaw() -> None:
     people = [
         repetition
@@ -103,6 +145,10 @@ def test_camera_table_gives_degrees_of_fppa_per_degree_of_yaw() -> None:
     by_side = {s: np.polyfit(g["at"], g["value"], 1)[0] for s, g in by_hand.groupby("side")}
     assert by_side["right"] > 0.5
     assert by_side["left"] == pytest.approx(by_side["right"], abs=1e-6)
+    aside = values[(values["measure"] == "fppa") & (values["moved"] == "sideways_mm")]
+    moved = {s: np.polyfit(g["at"], g["value"], 1)[0] for s, g in aside.groupby("side")}
+    assert moved["left"] == pytest.approx(moved["right"], abs=1e-6)
+    assert moved["right"] > 0.005
 
 
 def test_noise_and_frame_rate_are_seeded_by_the_repetition_itself() -> None:

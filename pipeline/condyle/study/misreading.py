@@ -9,6 +9,7 @@ import pandas as pd
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.reliability import kappa
 from condyle.mechanics.resampling import share_interval
+from condyle.stages.planar_reading import BLAMES
 from condyle.study.outcome import Study
 from condyle.study.planar_rule import HIP, PELVIS, Rule, shipped_rule, sweep
 from condyle.study.reading import KEYS
@@ -24,6 +25,8 @@ _MEASURES = {  # what the rule looks at: the measures that give it, the first th
     "travel": ("patella_travel", "knee_travel", "lateral_epicondyle_travel"),
     "path_angle": ("patella_path_angle_descent", "knee_path_angle_descent", "lateral_epicondyle_path_angle_descent"),
     "fppa": ("fppa_at_bottom",),
+    "reversals": ("patella_reversals", "knee_reversals", "lateral_epicondyle_reversals"),
+    "path_ratio": ("patella_path_ratio", "knee_path_ratio", "lateral_epicondyle_path_ratio"),
 }
 
 
@@ -71,6 +74,7 @@ def _seen(study: Study) -> pd.DataFrame | None:
     out = table.loc[valid & (_text(table, "cause") != ""), list(KEYS)].copy()
     for name in ("cause", "planar_reading", "misread"):
         out[name] = _text(table, name).loc[out.index]
+    out["blamed"] = out["planar_reading"].map(lambda word: BLAMES.get(word, word))
     wide = _measures(study.tables.measures)
     out = out.merge(wide, on=list(KEYS), how="left")
     out["task"] = out["task"].fillna("")
@@ -135,7 +139,7 @@ def _share(seen: pd.DataFrame, among: BoolArray, hit: BoolArray, study: Study) -
 
 def _recorded(seen: pd.DataFrame, study: Study) -> Iterator[dict[str, Any]]:
     """The reading that the run itself wrote, against its cause."""
-    said = seen["planar_reading"].to_numpy()
+    said = seen["blamed"].to_numpy()
     if not (said != "").any():
         return
     cause, read = seen["cause"].to_numpy(), said != ""
@@ -179,13 +183,13 @@ def _examples(seen: pd.DataFrame, blamed: BoolArray) -> pd.DataFrame:
 
 
 def _kappa(task: str, seen: pd.DataFrame, study: Study) -> list[tuple[str, Estimate, int, int]]:
-    """Cohen's kappa of recorded reading and cause, over repetitions whose cause is named."""
-    rows = seen[(seen["planar_reading"] != "") & (seen["cause"] != "not_separable")]
+    """Cohen's kappa of what the recorded reading blames and the cause, over repetitions whose cause is named."""
+    rows = seen[(seen["blamed"] != "") & (seen["cause"] != "not_separable")]
     if len(rows) < 2:
         return []
-    words = sorted(set(rows["planar_reading"]) | set(rows["cause"]))
+    words = sorted(set(rows["blamed"]) | set(rows["cause"]))
     code = {word: i for i, word in enumerate(words)}
-    cell: IntArray = (rows["planar_reading"].map(code) * len(words) + rows["cause"].map(code)).to_numpy()
+    cell: IntArray = (rows["blamed"].map(code) * len(words) + rows["cause"].map(code)).to_numpy()
     onto = (cell[:, None] == np.arange(len(words) ** 2)).astype(float)
     person: IntArray = pd.factorize(rows["participant"])[0]
 

@@ -12,16 +12,18 @@ from condyle.study.settings import ReadingSetting
 
 HIP, PELVIS = "at_the_hip", "with_the_pelvis"
 _LIMITS = ("travel_mm", "path_angle_deg", "fppa_deg", "signs_needed")
+_WAVERING = ("wavering_reversals", "straight_path_deg", "wavering_path_ratio")
 
 
 @dataclass(frozen=True)
 class Rule:
-    """Limits from which travel, path angle and projection angle are marked, and how many must be."""
+    """Limits from which travel, path angle and projection angle are marked, how many must be, and when a path wavers."""
 
     travel_mm: float
     path_angle_deg: float
     fppa_deg: float
     signs_needed: int
+    wavering: tuple[float, float, float]  # reversals, straight path, path ratio
     swept: bool = True
 
     @property
@@ -34,23 +36,27 @@ class Rule:
         )
 
     def blames_the_hip(self, seen: pd.DataFrame) -> BoolArray:
-        """Which rows of travel, path_angle and fppa the rule calls, inward or outward; what is missing is no sign."""
+        """Which rows the rule calls, inward or outward; a wavering path is not called, what is missing is no sign."""
         limits = {"travel": self.travel_mm, "path_angle": self.path_angle_deg, "fppa": self.fppa_deg}
         inward, outward = (
             np.sum([(way * seen[n] >= limit).to_numpy(dtype=bool) for n, limit in limits.items()], axis=0)
             for way in (1, -1)
         )
-        return np.asarray(np.maximum(inward, outward) >= self.signs_needed)
+        reversals, straight, ratio = self.wavering
+        wavers = (seen["path_angle"].abs() < straight) | (seen["path_ratio"] >= ratio)
+        wavers &= seen["reversals"] >= reversals
+        return np.asarray((np.maximum(inward, outward) >= self.signs_needed) & ~wavers.to_numpy(dtype=bool))
 
 
 def shipped_rule() -> Rule:
     """The rule of configs/planar_reading.yaml."""
     limits = load_limits("planar_reading")
     travel, angle, fppa, needed = (limits[name].value for name in _LIMITS)
-    return Rule(travel, angle, fppa, int(needed), swept=False)
+    reversals, straight, ratio = (limits[name].value for name in _WAVERING)
+    return Rule(travel, angle, fppa, int(needed), (reversals, straight, ratio), swept=False)
 
 
 def sweep(setting: ReadingSetting, shipped: Rule) -> list[Rule]:
     """The shipped rule first, then every combination of the limits to be swept."""
     grid = product(setting.fppa_deg, setting.path_angle_deg, setting.travel_mm)
-    return [shipped, *(Rule(t, a, f, shipped.signs_needed) for f, a, t in grid)]
+    return [shipped, *(Rule(t, a, f, shipped.signs_needed, shipped.wavering) for f, a, t in grid)]

@@ -39,7 +39,7 @@ class CameraSetting(Checked):
     """The camera of the planar screen, as it stands by the protocol."""
 
     distance_mm: float = Field(3000.0, gt=500, description="horizontal distance from the stance ankle to the lens")
-    height_mm: float = Field(1000.0, ge=0, description="height of the lens above the floor")
+    height_mm: float = Field(700.0, ge=0, description="height of the lens above the floor")
     yaw_deg: float = Field(
         0.0, gt=-90, lt=90, description="camera carried round to the participant's left, turned to them"
     )
@@ -58,7 +58,7 @@ class SweepSetting(Checked):
         (-20, -15, -10, -5, 0, 5, 10, 15, 20), description="turns round the participant, towards the stance side"
     )
     sideways_mm: tuple[float, ...] = Field((-500, -250, 0, 250, 500), description="moves towards the stance side")
-    height_mm: tuple[float, ...] = Field((300, 650, 1000, 1350), description="heights of the lens")
+    height_mm: tuple[float, ...] = Field((300, 700, 1000, 1350), description="heights of the lens")
     distance_mm: tuple[float, ...] = Field((2000, 3000, 4000, 6000), description="distances")
 
 
