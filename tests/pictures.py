@@ -1,7 +1,8 @@
-"""The picture in the README: ``python -m tests.pictures`` draws docs/pictures/matched_pair.svg from two synthetic squats.
+"""Pictures of README and docs: ``python -m tests.pictures`` draws them from synthetic squats, processed by the shipped stages.
 
-Two people whose kneecap goes the same way to a frontal view, and whose causes differ: the courses of FPPA lie on one
-another, the contributions do not. No errors are added to the markers, so that the picture shows the method and not chance.
+docs/pictures/sample_session.svg: the shipped sample session, with its errors and 95 % limits. docs/pictures/matched_pair.svg:
+two people whose kneecap goes the same way to a frontal view, and whose causes differ; no errors are added to the markers, so
+that it shows the method and not chance.
 """
 
 import tempfile
@@ -14,7 +15,15 @@ from condyle.sample import Options, check_person, matched_pair, simulate_session
 from condyle.sample.timing import Timing
 from condyle.session import compute, plan
 
-PICTURE = Path(__file__).parents[1] / "docs" / "pictures" / "matched_pair.svg"
+ROOT = Path(__file__).parents[1]
+PICTURES = ROOT / "docs" / "pictures"
+SAMPLE = ROOT / "sample_trials" / "MR01" / "2026-11-03"
+STAGES = (
+    "stages: [read, check, fill, filter, calibrate, pose, angles, repetitions, measures, contributions,"
+    " {uncertainty: {draws: 200, seed: 1}}]\n"
+)
+SVG = {"svg.hashsalt": "condyle", "svg.fonttype": "path", "font.family": "DejaVu Sans"}
+LEGS = {"right": ("#0b5c8a", "-", "", -0.2), "left": ("#c25e00", (0, (4, 2)), "//", 0.2)}
 MEMBERS = {"turns the pelvis": 1, "moves at the hip": 0}  # place in the matched pair
 STYLE = {"turns the pelvis": ("#0b5c8a", "-"), "moves at the hip": ("#c25e00", (0, (4, 2)))}
 PARTS = {  # shown as one bar each; what the squat itself does and the remainder are bars too: nothing is hidden
@@ -41,7 +50,7 @@ def tables(member: int, folder: Path) -> tuple[pd.DataFrame, pd.DataFrame]:
 def parts_of(contributions: pd.DataFrame) -> dict[str, float]:
     """The contributions to the FPPA's change at the bottom, as the bars show them."""
     fppa = contributions[contributions["measure"] == "fppa"].set_index("source")["value"]
-    return {name: float(fppa[list(sources)].sum()) for name, sources in PARTS.items()}
+    return {name: round(float(fppa[list(sources)].sum()), 3) + 0.0 for name, sources in PARTS.items()}
 
 
 def draw(found: dict[str, tuple[pd.DataFrame, pd.DataFrame]]) -> Figure:
@@ -73,18 +82,65 @@ def draw(found: dict[str, tuple[pd.DataFrame, pd.DataFrame]]) -> Figure:
     return figure
 
 
-def main() -> None:
-    """Simulate, process, draw."""
-    with tempfile.TemporaryDirectory() as place:
-        found = {words: tables(member, Path(place) / str(member)) for words, member in MEMBERS.items()}
-    import matplotlib
+def sample_tables(folder: Path) -> dict[str, pd.DataFrame]:
+    """Tables of the shipped sample session, with intervals."""
+    from condyle.result_tables import tables_of
 
-    PICTURE.parent.mkdir(parents=True, exist_ok=True)
-    with matplotlib.rc_context({"svg.hashsalt": "condyle", "svg.fonttype": "path", "font.family": "DejaVu Sans"}):
-        figure = draw(found)
-        figure.savefig(PICTURE, metadata={"Date": None})
+    (folder / "pipeline.yaml").write_text(STAGES)
+    text = (SAMPLE / "session.yaml").read_text().replace("../../../configs/single_leg_squat.yaml", "pipeline.yaml")
+    text = text.replace("../../../configs/markers/clusters_full_body.yaml", "clusters_full_body")
+    for name in ("static", "squat_right", "squat_left"):
+        text = text.replace(f"{name}.c3d", f"{SAMPLE}/{name}.c3d")
+    (folder / "session.yaml").write_text(text)
+    return tables_of(compute(plan(folder)))
+
+
+def draw_sample(found: dict[str, pd.DataFrame]) -> Figure:
+    """FPPA of both legs on the left; on the right what made its change, with 95 % limits."""
+    figure = Figure(figsize=(9.6, 4.0), layout="constrained")
+    courses, bars = figure.subplots(1, 2, width_ratios=(1.0, 1.35))
+    fppa = found["contributions"].query("measure == 'fppa'")
+    order = [s for s in fppa["source"].unique() if s != "remainder"] + ["remainder"]
+    means = fppa.groupby(["side", "source"])[["value", "lower", "upper"]].mean()
+    for side, (colour, line, hatch, shift) in LEGS.items():
+        for k, (_, squat) in enumerate(found["curves"].query("side == @side").groupby("repetition")):
+            words = f"{side} leg" if k == 0 else None
+            courses.plot(squat["percent"], squat["fppa"], color=colour, linestyle=line, linewidth=1.2, label=words)
+        part = means.loc[side].reindex(order)
+        places = [i + shift for i in range(len(order))]
+        bars.barh(places, part["value"], 0.36, color=colour, hatch=hatch, edgecolor="white", label=f"{side} leg")
+        reach = [part["value"] - part["lower"], part["upper"] - part["value"]]
+        bars.errorbar(part["value"], places, xerr=reach, fmt="none", ecolor="black", elinewidth=0.9, capsize=2)
+    courses.set(xlabel="percent of the squat (50 is the bottom)", ylabel="FPPA (degrees, positive: knee medial)")
+    courses.set_title("What a 2D screen reads", loc="left", fontsize=10)
+    courses.margins(y=0.2)
+    courses.legend(fontsize=8, frameon=False, loc="upper left")
+    names = {"sagittal": "the squat itself"}
+    bars.set_yticks(range(len(order)), [names.get(s, s.replace("_", " ")) for s in order])
+    bars.invert_yaxis()
+    bars.axvline(0, color="#444444", linewidth=0.8)
+    bars.set_xlabel("degrees of FPPA, start to bottom (lines: 95 % limits)")
+    bars.set_title("Which part did it", loc="left", fontsize=10)
+    for axes in (courses, bars):
+        for edge in ("top", "right"):
+            axes.spines[edge].set_visible(False)
+    return figure
+
+
+def main() -> None:
+    """Simulate or read, process, draw."""
+    import matplotlib as mpl
+
+    with tempfile.TemporaryDirectory() as place, mpl.rc_context(SVG):
+        PICTURES.mkdir(parents=True, exist_ok=True)
+        found = {words: tables(member, Path(place) / str(member)) for words, member in MEMBERS.items()}
+        draw(found).savefig(PICTURES / "matched_pair.svg", metadata={"Date": None})
+        (Path(place) / "sample").mkdir()
+        sample = sample_tables(Path(place) / "sample")
+        draw_sample(sample).savefig(PICTURES / "sample_session.svg", metadata={"Date": None})
     for words, (_, contributions) in found.items():
         print(words, {k: round(v, 1) for k, v in parts_of(contributions).items()})
+    print(sample["repetitions"][["trial", "repetition", "cause", "confidence"]].to_string())
 
 
 if __name__ == "__main__":
