@@ -358,6 +358,16 @@ def _words_indexed(name: str, dims: tuple[str, ...], words: tuple[str, ...], kin
     return _indexed(name, xr.Variable(dims, np.array(words, dtype=kind)))
 
 
+def labels_along(trial: xr.Dataset, dim: str) -> tuple[str, ...]:
+    """The labels of a dimension, such as the names of the markers; ``.values`` would make them anew each time."""
+    return _as_text(trial.xindexes[dim])
+
+
+@lru_cache(maxsize=128)
+def _as_text(index: xr.Index) -> tuple[str, ...]:
+    return tuple(map(str, index.to_pandas_index()))
+
+
 def noted(trial: xr.Dataset, **attributes: Any) -> xr.Dataset:
     """The trial with these attributes added or replaced; nothing is copied, for no stage changes a variable in place."""
     return trial._replace(attrs=dict(trial.attrs) | attributes)

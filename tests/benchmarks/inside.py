@@ -19,7 +19,8 @@ from condyle.files.c3d import C3DReader, Recording
 from condyle.stages import STAGES
 from tests.benchmarks.clock import Spent, cost_of
 
-AFTER_MEASURES = ("contributions", "uncertainty", "quality")
+_ORDER = [stage.name for stage in STAGES]
+AFTER_MEASURES = tuple(_ORDER[_ORDER.index("measures") + 1 :])
 _OF_DATASETS = ("__init__", "__getitem__", "__contains__", "assign", "assign_attrs", "copy", "drop_vars")
 _OF_US = ("put", "disagreements")  # condyle's own bookkeeping, wherever a module has imported it
 

@@ -23,7 +23,6 @@ from tests.open_sessions import CLUSTERS, write_open_session
 
 REPOSITORY = Path(__file__).parents[2]
 SAMPLE = REPOSITORY / "sample_trials" / "MR01" / "2026-11-03"
-NUMERIC = ("read", "check", "fill", "filter", "calibrate", "pose", "angles", "repetitions", "measures")
 ONE_THREAD = {name: "1" for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")}
 
 
@@ -93,10 +92,11 @@ def _name(stage: Any) -> str:
 
 def session(name: str, folder: Path, arguments: argparse.Namespace) -> list[Target]:
     """Measure one session, print its table, return its targets."""
-    from tests.benchmarks.inside import Inside
+    from condyle.stages import STAGES
+    from tests.benchmarks.inside import AFTER_MEASURES, Inside
 
     inside = Inside(folder)
-    files = [path for path in inside.files]
+    files = inside.files
     size = sum(path.stat().st_size for path in files) / 1e6
     rounds = [inside.round() for _ in range(arguments.repeats + 1)][1:]  # the first one warms up
     cost = {part: median([r[part] for r in rounds if part in r]) for part in rounds[-1]}
@@ -108,10 +108,18 @@ def session(name: str, folder: Path, arguments: argparse.Namespace) -> list[Targ
     print(f"  {'':<44}{'CPU ms':>9}{'clock ms':>10}{'x ezc3d':>9}")
     rows = {
         "ezc3d reads the files, in this process": reading,
-        "condyle reads and judges them, both processes": cost["reader"],
+        "condyle reads and judges them, its own side": cost["reader"],
         "numeric stages, read to measures": cost["numeric"],
         "  of which Datasets, history, merging": cost["bookkeeping"],
-        **({f"  {s}": cost[s] for s in NUMERIC if s in cost} if arguments.stages else {}),
+        **(
+            {
+                f"  {s}": cost[s]
+                for s in ("read", *(stage.name for stage in STAGES))
+                if s in cost and s not in AFTER_MEASURES
+            }
+            if arguments.stages
+            else {}
+        ),
         **({"contributions": cost["contributions"]} if "contributions" in cost else {}),
         **({"uncertainty, 200 draws": cost["uncertainty"]} if "uncertainty" in cost else {}),
         "tables, trials and manifest written": cost["writing"],

@@ -6,7 +6,7 @@ import xarray as xr
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.calibration import Sizes
 from condyle.mechanics.rigid_fit import RigidFit, rigid_fit
-from condyle.vocabulary import JOINT_ANGLES, JOINT_SEGMENTS, JOINTS, LANDMARKS, SEGMENTS
+from condyle.vocabulary import JOINT_ANGLES, JOINT_SEGMENTS, JOINTS, LANDMARKS, SEGMENTS, labels_along
 
 # A segment hung on a joint centre needs the pose of the one above first.
 ABOVE_FIRST = ("pelvis", "thigh_l", "thigh_r", "shank_l", "shank_r", "foot_l", "foot_r", "trunk")
@@ -14,7 +14,7 @@ ABOVE_FIRST = ("pelvis", "thigh_l", "thigh_r", "shank_l", "shank_r", "foot_l", "
 
 def markers_of(trial: xr.Dataset) -> list[str]:
     """Names along ``marker``."""
-    return [str(name) for name in trial.variables["marker"].values.tolist()]
+    return list(labels_along(trial, "marker"))
 
 
 def column_of(trial: xr.Dataset) -> dict[str, int]:
@@ -30,9 +30,9 @@ def label_of(trial: xr.Dataset, name: str) -> str:
 
 def tracking_names(trial: xr.Dataset) -> dict[str, list[str]]:
     """Segment -> its tracking points, markers and joint centres."""
-    names = trial.variables["body_point"].values
+    names = labels_along(trial, "body_point")
     table = trial.variables["tracking"].values
-    return {segment: [str(n) for n in names[table[i]]] for i, segment in enumerate(SEGMENTS)}
+    return {segment: [names[k] for k in np.flatnonzero(table[i])] for i, segment in enumerate(SEGMENTS)}
 
 
 def landmarks_of(point: FloatArray, names: list[str]) -> dict[str, FloatArray]:
@@ -74,9 +74,9 @@ def measured_points(trial: xr.Dataset, names: list[str], point: FloatArray, join
 
 def model_of(trial: xr.Dataset, segment: str, names: list[str]) -> FloatArray:
     """Calibrated positions (len(names), 3) of these points in the segment's anatomical frame; NaN where not calibrated."""
-    where = {str(n): i for i, n in enumerate(trial.variables["body_point"].values)}
+    places = labels_along(trial, "body_point")
     table: FloatArray = trial.variables["calibrated_point"].values[SEGMENTS.index(segment)]
-    return table[[where[n] for n in names]]
+    return table[[places.index(n) for n in names]]
 
 
 def place_segments(

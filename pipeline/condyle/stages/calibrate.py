@@ -24,7 +24,7 @@ from condyle.stages.body import (
 )
 from condyle.stages.functional import functional_results
 from condyle.stages.stage import Settings
-from condyle.vocabulary import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS, put
+from condyle.vocabulary import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS, labels_along, put
 
 
 class CalibrateSettings(Settings):
@@ -124,7 +124,7 @@ def _pelvis_heading(body: BodyFrames) -> float | None:
 
 def _calibrated(trial: xr.Dataset, body: BodyFrames, mean: FloatArray) -> FloatArray:
     """Every point in the frames of the segments it belongs to: (segment, body_point, 3), else NaN."""
-    names = [str(n) for n in trial.variables["body_point"].values]
+    names = labels_along(trial, "body_point")
     markers = markers_of(trial)
     position = np.concatenate([mean, body.joint])
     order = [*markers, *JOINTS]
@@ -142,7 +142,7 @@ def _belongs(name: str, segment: str) -> bool:
 def _fit_within(trial: xr.Dataset, part: FloatArray, calibrated: FloatArray) -> tuple[FloatArray, list[Finding]]:
     """RMS of the tracking markers about their calibrated shape in the still part; collinear or small sets rejected."""
     fit, findings = np.full(len(SEGMENTS), np.nan), []
-    markers, body_points = markers_of(trial), [str(n) for n in trial.variables["body_point"].values]
+    markers, body_points = markers_of(trial), labels_along(trial, "body_point")
     for i, (segment, names) in enumerate(tracking_names(trial).items()):
         model = calibrated[i][[body_points.index(n) for n in names]] if names else np.empty((0, 3))
         found: BoolArray = np.asarray(~np.isnan(model).any(axis=-1))

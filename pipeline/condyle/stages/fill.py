@@ -91,10 +91,8 @@ def _said(trial: xr.Dataset, filled: CodeArray, still_missing: BoolArray) -> lis
             share = 100.0 * float((filled[:, k] == code).mean())
             advice = f"{what}; these samples are marked as filled."
             out.append(Finding(f"filled: {what}", labels[k], share, None, "%", "pass", advice))
-    wanted = np.isin(
-        trial.variables["marker"].values,
-        trial.variables["body_point"].values[trial.variables["tracking"].values.any(axis=0)],
-    )
+    tracked = {name for names in tracking_names(trial).values() for name in names}
+    wanted = np.array([name in tracked for name in markers_of(trial)], dtype=bool)
     for k in np.flatnonzero(still_missing.any(axis=0) & wanted):
         share = 100.0 * float(still_missing[:, k].mean())
         advice = "gaps too long to fill stay empty; what rests on them alone is not given there."

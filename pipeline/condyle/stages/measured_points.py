@@ -9,7 +9,7 @@ from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.centre_of_mass import MassCentre, Sex, centre_of_mass
 from condyle.mechanics.path import medial_frame
-from condyle.vocabulary import JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES
+from condyle.vocabulary import JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES, labels_along
 
 NAMES = (
     *("hip", "knee", "knee_in_view", "ankle", "pelvis"),
@@ -63,19 +63,19 @@ def measured_points(trial: xr.Dataset, side: str) -> MeasuredPoints:
 
 def marker(trial: xr.Dataset, name: str) -> FloatArray:
     """Positions (time, 3) of a marker; NaN where the set has none."""
-    where = np.flatnonzero(trial.variables["marker"].values == name)
+    names = labels_along(trial, "marker")
     point: FloatArray = trial.variables["point"].values
-    return point[:, where[0]] if where.size else np.full((point.shape[0], 3), np.nan)
+    return point[:, names.index(name)] if name in names else np.full((point.shape[0], 3), np.nan)
 
 
 def landmark(trial: xr.Dataset, name: str) -> FloatArray:
     """Positions (time, 3) of a landmark: its marker, or where that was taken off, as the segment carries it."""
     seen = marker(trial, name)
-    where = np.flatnonzero(trial.variables["body_point"].values == name)
-    if not np.isnan(seen).all() or not where.size:
+    places = labels_along(trial, "body_point")
+    if not np.isnan(seen).all() or name not in places:
         return seen
     k = SEGMENTS.index(LANDMARK_SEGMENT[name])
-    local = trial.variables["calibrated_point"].values[k, where[0]]
+    local = trial.variables["calibrated_point"].values[k, places.index(name)]
     carried: FloatArray = trial.variables["origin"].values[:, k] + trial.variables["pose"].values[:, k] @ local
     return carried
 

@@ -13,6 +13,7 @@ from condyle.findings import Finding, Verdict
 from condyle.mechanics.arrays import BoolArray, FloatArray, transposed
 from condyle.mechanics.rigid_fit import rigid_fit
 from condyle.stages.body import markers_of, model_of, place_segments, tracking_names
+from condyle.vocabulary import SEGMENTS
 
 _TESTED_FRAMES = 50
 _HIPS = ("hip_l", "hip_r")
@@ -43,7 +44,7 @@ def climb(trial: xr.Dataset, point: FloatArray, rung: int, limit_deg: float) -> 
         usable, extra, model = broken & (seen >= 3), part[:, :0], model_of(trial, "pelvis", tracked)
     else:
         usable = broken & (seen == 2)
-        extra = _hips_by_thighs(trial, point) if broken.any() else np.empty((len(point), 2, 3))
+        extra = _hips_by_thighs(trial, point) if usable.any() else np.full((len(point), 2, 3), np.nan)
         model = model_of(trial, "pelvis", [*tracked, *_HIPS])
         usable &= (~np.isnan(extra[..., 0])).any(axis=1)
         out.rung[broken & (seen < 3) & ~usable] = 3
@@ -68,9 +69,8 @@ def _hips_by_thighs(trial: xr.Dataset, point: FloatArray) -> FloatArray:
     """Hip centres (time, 2, 3) carried by thighs that stand on their own markers; NaN for a thigh hung on the pelvis."""
     fits, _, hung = place_segments(trial, point, ("thigh_l", "thigh_r"))
     out = np.full((len(point), 2, 3), np.nan)
-    segments = [str(s) for s in trial.variables["segment"].values]
     for k, (thigh, hip) in enumerate(zip(("thigh_l", "thigh_r"), _HIPS, strict=True)):
-        if thigh in fits and not hung[segments.index(thigh)]:
+        if thigh in fits and not hung[SEGMENTS.index(thigh)]:
             out[:, k] = fits[thigh].translation + fits[thigh].rotation @ model_of(trial, thigh, [hip])[0]
     return out
 

@@ -5,7 +5,7 @@ import xarray as xr
 from pydantic import Field
 
 from condyle.findings import Finding
-from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.arrays import FloatArray, transposed
 from condyle.mechanics.bouts import Bout, find_bouts
 from condyle.mechanics.heading import axis_heading, heading_of, mean_heading, wrapped
 from condyle.mechanics.joint_angles import cardan_zxy
@@ -62,12 +62,12 @@ def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, l
     out = put(
         trial,
         {"bout": np.arange(1, len(bouts) + 1)},
-        point=point @ turn.T,
-        pose=turn @ pose,
-        origin=origin @ turn.T,
+        point=_turned(point, turn),
+        pose=transposed(_turned(transposed(pose), turn)),
+        origin=_turned(origin, turn),
         fit_rms=rms,
         hung=hung,
-        joint_centre=joint @ turn.T,
+        joint_centre=_turned(joint, turn),
         heading_deg=np.rad2deg(wrapped(own))[which] if bouts else np.zeros(frames),
         bout_side=np.array([b.side for b in bouts], dtype="U5"),
         bout_start_s=time[[b.start for b in bouts]],
@@ -80,6 +80,12 @@ def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, l
         **pressure,
     )
     return out, _uncertain_headings(np.rad2deg(over_foot), settings.heading_apart_deg)
+
+
+def _turned(vectors: FloatArray, turn: FloatArray) -> FloatArray:
+    """Vectors (..., 3) turned by one rotation, in one large product: many times faster than one a frame."""
+    flat: FloatArray = vectors.reshape(-1, 3) @ turn.T
+    return flat.reshape(vectors.shape)
 
 
 def _bouts(
