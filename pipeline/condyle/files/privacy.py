@@ -7,19 +7,18 @@ from pathlib import Path
 from condyle.findings import Finding
 
 # What file names of a gait lab are made of; any other word of four letters or more may be somebody's name.
-_TRADE = frozenset(
-    (
-        "abduction adduction affected ankle arms back balance barefoot baseline behind bilateral body both "
-        "calibration cluster clusters control data double down drop dynamic export fast file files foot free "
-        "front frontal functional gait heel high home hips jump jumping knee knees land landing lateral left legs "
-        "limb loaded main marker markers medial model month months motion movement neutral normal open "
-        "participant patient pelvis person pilot plate post postop posture practice pre preop processed project "
-        "range recording recordings repeat reference rehab right running sample scan screen screening season seat "
-        "session sessions shank shoes side single slow squat squats stair stance standing start static step "
-        "step_down stepdown study subject surgery swing task team test tester thigh tibia toes trial trials trunk "
-        "turn used visit walk walking week weeks year yearly young"
-    ).split()
+_TRADE_WORDS = (
+    "abduction adduction affected ankle arms back balance barefoot baseline behind bilateral body both "
+    "calibration cluster clusters control data double down drop dynamic export fast file files foot free "
+    "front frontal functional gait heel high home hips jump jumping knee knees land landing lateral left legs "
+    "limb loaded main marker markers medial model month months motion movement neutral normal open "
+    "participant patient pelvis person pilot plate post postop posture practice pre preop processed project "
+    "range recording recordings repeat reference rehab right running sample scan screen screening season seat "
+    "session sessions shank shoes side single slow squat squats stair stance standing start static step "
+    "step_down stepdown study subject surgery swing task team test tester thigh tibia toes trial trials trunk "
+    "turn used visit walk walking week weeks year yearly young"
 )
+_TRADE = frozenset(_TRADE_WORDS.split())
 _SHORTEST = 4  # letters; shorter words are codes
 _WORD = re.compile(r"[A-Z]?[a-zà-öø-ÿ]+|[A-ZÀ-Þ]+(?![a-zà-öø-ÿ])|[^\W\d_]+")
 _YEAR, _MONTH, _DAY, _GAP = r"(?:19[2-9]\d|200\d|201[0-2])", r"(?:0?[1-9]|1[0-2])", r"(?:[0-2]?\d|3[01])", r"[-_. ]"

@@ -54,7 +54,12 @@ def _spikes_of(path: FloatArray, bend: FloatArray, near: IntArray, least: float,
     off = np.linalg.norm(path[near] - np.nanmedian(mids, axis=1), axis=-1)
     beside = _at(bend[:, None], near[:, None] + np.array([-6, -5, -4, -3, 3, 4, 5, 6]))[..., 0]
     beside = np.where(np.isfinite(beside), beside, 0.0)
-    found = (off > least) & (off > times_usual * np.median(beside, axis=1))
+    here = path[near]
+    sides = np.stack(
+        [np.linalg.norm(here - 2 * _at(path, near + 2 * k) + _at(path, near + 4 * k), axis=-1) for k in (-1, 1)]
+    )
+    stays = (np.nan_to_num(sides, nan=np.inf) <= least).any(axis=0)  # a step: it goes on from one side
+    found = (off > least) & (off > times_usual * np.median(beside, axis=1)) & ~stays
     out[near[found]] = True
     return out
 
