@@ -73,7 +73,11 @@ def test_repeated_pairs_of_bland_altman_2007_come_out_of_the_files(tmp_path: Pat
     assert set(table["participants"]) == {12}
     sizes = study.results[0].sizes
     assert sizes is not None
-    assert (sizes[sizes["pairs_each"] == 1]["formula"].str.contains("Bland & Altman 1986")).all()
+    alone = sizes[sizes["pairs_each"] == 1].set_index("half_width")
+    assert alone["formula"].str.contains("Bland & Altman 1986").all()
+    assert alone["participants"].to_dict() == {
+        h: np.ceil(3 * (1.959964 * 0.99062408 / h) ** 2) for h in (1.0, 2.0, 3.0)
+    }
 
 
 def test_intervals_know_that_repetitions_belong_to_people(tmp_path: Path) -> None:
@@ -425,6 +429,31 @@ def test_parquet_is_read_like_csv(study_folder: Path, tmp_path: Path) -> None:
         agree([file], tmp_path / "out", pairs=["fppa:hip_adduction"], settings=QUICK, page=False)
         out[file.suffix] = (tmp_path / "out" / "agreement.csv").read_bytes()
     assert out[".parquet"] == out[".csv"]
+
+
+def test_an_archive_is_read_with_its_sessions_below(study_folder: Path, tmp_path: Path) -> None:
+    import shutil
+
+    from condyle.files.tables import write_parquet
+
+    for name in ("measures", "repetitions", "contributions"):
+        parts = [pd.read_csv(study_folder / p / f"{name}.csv") for p in ("MR01", "MR02")]
+        write_parquet(tmp_path / f"{name}.parquet", pd.concat(parts))
+    for p in ("MR01", "MR02"):
+        shutil.copytree(study_folder / p, tmp_path / "sessions" / p / "2026-11-03")
+    asked = ["fppa_camera:fppa", "hip_adduction_frontal:hip_adduction", "fppa_camera_change:fppa_by_hip_adduction"]
+    study = agree([tmp_path / "measures.parquet"], tmp_path / "out", pairs=asked, settings=QUICK, page=False)
+    assert [r.sample.pairs for r in study.results] == [8, 8, 8]
+    assert len(study.curves) == 2
+    assert "cutoff 6 Hz" in " ".join(study.methods)
+    plain = agree(
+        [study_folder / p / "measures.csv" for p in ("MR01", "MR02")],
+        tmp_path / "b",
+        pairs=asked,
+        settings=QUICK,
+        page=False,
+    )
+    assert plain.results[0].sample.planar == pytest.approx(study.results[0].sample.planar, abs=1e-9)
 
 
 def test_command_writes_and_says(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

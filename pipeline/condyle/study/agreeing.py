@@ -36,13 +36,8 @@ from condyle.study.settings import AgreeSettings, PairSetting, load_settings
 from condyle.study.tables_out import agreement_table, sample_size_table
 
 OUTPUTS = (
-    "agreement.csv",
-    "pairs.csv",
-    "misreading.csv",
-    "curve_agreement.csv",
-    "camera.csv",
-    "sample_size.csv",
-    "methods.txt",
+    *("agreement.csv", "pairs.csv", "misreading.csv", "misreading_examples.csv", "curve_agreement.csv", "camera.csv"),
+    *("sample_size.csv", "methods.txt"),
 )
 
 
@@ -177,6 +172,7 @@ def _write(study: Study, folder: Path, planar: Path | None, page: bool) -> None:
     write_csv(folder / "agreement.csv", agreement_table(study))
     write_csv(folder / "pairs.csv", study.pairs)
     write_csv(folder / "misreading.csv", study.misreading)
+    write_csv(folder / "misreading_examples.csv", study.examples)
     curves = [c.table() for c in study.curves]
     write_csv(
         folder / "curve_agreement.csv", pd.concat(curves) if curves else pd.DataFrame(columns=list(CURVE_COLUMNS))
@@ -184,14 +180,14 @@ def _write(study: Study, folder: Path, planar: Path | None, page: bool) -> None:
     write_csv(folder / "camera.csv", study.camera)
     write_csv(folder / "sample_size.csv", sample_size_table(study))
     write_text(folder / "methods.txt", " ".join(study.methods) + "\n")
-    write_manifest(folder / "manifest.json", _manifest(study, planar))
+    write_manifest(folder / "manifest.json", _manifest(study, planar, page))
     if page:
         from condyle.study.page import write_page  # heavy: matplotlib and jinja2 are imported only here
 
         write_page(study, folder / "agreement.html")
 
 
-def _manifest(study: Study, planar: Path | None) -> dict[str, object]:
+def _manifest(study: Study, planar: Path | None, page: bool) -> dict[str, object]:
     from condyle import __version__
 
     files = [*study.tables.inputs, *([planar] if planar is not None else [])]
@@ -202,7 +198,7 @@ def _manifest(study: Study, planar: Path | None) -> dict[str, object]:
         "settings": study.settings,
         "questions": study.questions,
         "said": study.sentences,
-        "outputs": [*OUTPUTS, "agreement.html"],
+        "outputs": [*OUTPUTS, *(["agreement.html"] if page else [])],
     }
 
 
