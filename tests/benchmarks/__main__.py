@@ -5,6 +5,7 @@ from importlib import import_module
 
 BENCHMARKS = {
     "archive": "tests.benchmarks.archive",  # many sessions: throughput, memory, kills, a cluster, damaged files
+    "report": "tests.benchmarks.report",  # what the report adds to a run, and how large its page is
     "run": "tests.benchmarks.run",  # one session: stages against reading, the command against a bare process, memory
 }
 

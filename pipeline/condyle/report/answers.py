@@ -8,6 +8,7 @@ from condyle.report.legs import Estimate, Leg
 from condyle.report.words import (
     BELOW_WORDS,
     CAUSE_WORDS,
+    DIRECTION_WORDS,
     UNIT_WORDS,
     digits_for,
     interval,
@@ -25,6 +26,7 @@ class Answer(NamedTuple):
 
     sentence: str
     mean_of: str  # over how many repetitions
+    direction: str  # how the knee went
     cause: str  # the named cause in words, and how many repetitions agree
     confidence: str
     already: str  # where the posture was there before the squat; else empty
@@ -43,11 +45,12 @@ def answer_of(leg: Leg) -> Answer:
         return _nothing(_why_nothing(leg))
     unit = leg.unit(account)
     measure, baseline = split_account(account)
-    size = f"{number(abs(change.value), 0)} {UNIT_WORDS.get(unit, unit)}"
+    size = _size(change.value, unit)
     moved = f"{leg.side} {spoken(measure)} changes {size} {_way(measure, change.value)}"
     return Answer(
         f"The {moved} {baseline or 'from start to bottom'}: {_parts(leg, account, unit)}.",
         _mean_of(change),
+        agreement(leg.valid["direction"], DIRECTION_WORDS),
         agreement(leg.valid["cause"], CAUSE_WORDS),
         _confidence(leg),
         _already(leg),
@@ -72,7 +75,7 @@ def account_words(account: str) -> str:
 
 
 def _nothing(sentence: str) -> Answer:
-    return Answer(sentence, "", "", "", "", "", "", False)
+    return Answer(sentence, "", "", "", "", "", "", "", False)
 
 
 def _why_nothing(leg: Leg) -> str:
@@ -82,6 +85,12 @@ def _why_nothing(leg: Leg) -> str:
             "no cause is named."
         )
     return "The contributions could not be measured at the bottom of any counted repetition: no cause is named."
+
+
+def _size(value: float, unit: str) -> str:
+    said = number(abs(value), 0)
+    words = UNIT_WORDS.get(unit, unit)
+    return f"{said} {'degree' if said == '1' and words == 'degrees' else words}"
 
 
 def _way(measure: str, change: float) -> str:

@@ -65,6 +65,7 @@ def _answers(group: Group, named: bool) -> Iterator[Block]:
         yield Words("subheading", leg.words.capitalize())
         yield Words("text", " ".join(part for part in (answer.sentence, answer.mean_of, answer.already) if part))
         said = (
+            ("Knee path", answer.direction),
             ("Cause", answer.cause or ("not named" if answer.known else "")),
             ("Confidence", answer.confidence),
             ("From below", answer.from_below),

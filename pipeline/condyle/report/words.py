@@ -41,6 +41,12 @@ CAUSE_WORDS = {
     "not_separable": "not separable",
     "": "not named",
 }
+DIRECTION_WORDS = {
+    "medial": "inward (medial)",
+    "lateral": "outward (lateral)",
+    "wavering": "wavering",
+    "none": "straight",
+}
 BELOW_WORDS = {
     "little": "little motion",
     "foot_on_floor": "the foot moved on the floor",
