@@ -222,15 +222,23 @@ def left_handed(case: Case, _size: float, _rng: np.random.Generator) -> None:
     case.point[..., 2] *= -1
 
 
+def _moving(case: Case, rng: np.random.Generator) -> int:
+    """A frame in which the pelvis goes down or up as fast as it does around one of the bottoms."""
+    height = np.nanmean(case.point[:, case.tracking["pelvis"], 1], axis=1)
+    around = int(rng.choice(case.bottoms)) + np.arange(-round(0.8 * case.rate_hz), round(0.8 * case.rate_hz))
+    around = around[(around > 2) & (around < len(height) - 6)]
+    return int(around[np.nanargmax(np.abs(height[around + 1] - height[around - 1]))])
+
+
 def frames_dropped(case: Case, count: float, rng: np.random.Generator) -> None:
     """Frames lost in the middle of a descent."""
-    at = int(rng.choice(case.bottoms)) - round(0.35 * case.rate_hz)
+    at = _moving(case, rng)
     case.point = np.delete(case.point, np.arange(at, at + int(count)), axis=0)
 
 
 def frames_doubled(case: Case, count: float, rng: np.random.Generator) -> None:
     """A frame written several times."""
-    at = int(rng.choice(case.bottoms)) - round(0.35 * case.rate_hz)
+    at = _moving(case, rng)
     case.point = np.insert(case.point, [at] * int(count), case.point[at], axis=0)
 
 
