@@ -10,6 +10,10 @@ import pytest
 
 from condyle.errors import DataError
 from condyle.files.c3d import C3DReader, Recording
+from condyle.files.c3d_raw import raw_frames
+from condyle.files.c3d_settle import settle
+from condyle.files.c3d_structure import read_structure
+from condyle.files.judging import ReadersDisagree, checked
 from tests.c3d_bytes import CHARACTER, C3DFile, Record, real, text, walking_body, word
 
 POINTS, LABELS = walking_body()
@@ -159,6 +163,10 @@ LIES: dict[str, dict[str, Any]] = {
     "ANALOG:RATE no multiple": {"replace": [real("ANALOG", "RATE", 437.0)]},
     "ANALOG:RATE another multiple": {"replace": [real("ANALOG", "RATE", 1000.0)]},
     "ANALOG:RATE 0": {"replace": [real("ANALOG", "RATE", 0.0)]},
+    "TRIAL as numbers that are none": {
+        "add": [real("TRIAL", "ACTUAL_START_FIELD", [np.nan, 1.0]), real("TRIAL", "ACTUAL_END_FIELD", [np.inf, 0.0])]
+    },
+    "FORCE_PLATFORM:USED not a number": {"add": [real("FORCE_PLATFORM", "USED", np.nan)]},
     "ROTATION group": {"add": [word("ROTATION", "USED", 0), real("ROTATION", "RATE", 100.0)]},
 }
 
@@ -176,7 +184,12 @@ def test_a_contradiction_is_settled_by_the_size_and_reported(
     of_analogue = any(
         word in lie for word in ("ANALOG:RATE", "samples per frame", "ANALOG:USED 0", "ANALOG:USED absent")
     )
-    silent = {"USED as a real", "FRAMES as a real", "ROTATION group", "ANALOG:RATE 0"}
+    silent = {name for name in LIES if "number" in name} | {
+        "USED as a real",
+        "FRAMES as a real",
+        "ROTATION group",
+        "ANALOG:RATE 0",
+    }
     silent |= {"header no analogue"} if not with_analogue else set()
     if lie not in silent and (with_analogue or not of_analogue):
         assert checks(recording), "settled without a word"
@@ -210,6 +223,15 @@ def test_what_the_size_cannot_settle_is_refused(read: Callable[..., Recording]) 
         read(header={"points": N + 4}, replace=[word("POINT", "USED", N + 1)])
     with pytest.raises(DataError, match="scale"):
         read(storage="integer", header={"scale": 0.2})
+    with pytest.raises(DataError, match="points: the header says 12, POINT:USED says 18"):  # 18 x 4 = 12 x 4 + 6 x 4
+        read(
+            C3DFile(
+                POINTS,
+                labels=LABELS,
+                analogue=analogue(),
+                replace=[word("POINT", "USED", 18), word("ANALOG", "USED", 0)],
+            )
+        )
 
 
 # --- more frames than a word can hold
@@ -251,9 +273,6 @@ def test_more_than_65535_frames_are_neither_lost_nor_invented(
 @pytest.mark.parametrize("frames", [65534, 65535, 65536, 70000, 131080])
 @pytest.mark.parametrize("how", LONG)
 def test_the_count_of_a_long_recording_is_settled(tmp_path: Path, how: str, frames: int) -> None:
-    from condyle.files.c3d_settle import settle
-    from condyle.files.c3d_structure import read_structure
-
     path = long_file(frames, **LONG[how](frames)).write(tmp_path / "long.c3d")
     layout = settle(read_structure(path))
     assert layout.frames == frames
@@ -362,12 +381,15 @@ def test_a_sample_that_leaves_its_neighbours_is_flagged_with_its_time(
     assert leap[0].value > 20
 
 
-def test_a_fast_foot_is_no_leap(read: Callable[..., Recording]) -> None:
-    points, labels = walking_body(frames=100, rate=100.0)
-    t = np.arange(100) / 100
-    points[:, 9, 2] += 250 * np.sin(2 * np.pi * 2 * t) ** 2  # a foot lifted 250 mm twice a second
-    points[:, 9, 0] += 400 * np.sin(2 * np.pi * 1.5 * t)
-    assert "leap of a sample" not in checks(read(points=points, labels=labels))
+@pytest.mark.parametrize(("rate", "times_a_second"), [(50.0, 2.5), (100.0, 5.0)])
+def test_a_fast_foot_is_no_leap(read: Callable[..., Recording], rate: float, times_a_second: float) -> None:
+    points, labels = walking_body(frames=120, rate=rate)
+    t = np.arange(120) / rate
+    points[:, 9, 0] += 300 * np.sin(2 * np.pi * times_a_second * t)
+    points[:, 9, 2] += 100 + 100 * np.cos(2 * np.pi * times_a_second * t)
+    bend = np.linalg.norm(points[1:-1] - (points[:-2] + points[2:]) / 2, axis=-1)
+    assert bend.max() > 10  # as far off the line as many a leap
+    assert "leap of a sample" not in checks(read(points=points, labels=labels, rate=rate))
 
 
 def test_a_marker_held_through_a_gap_is_flagged(read: Callable[..., Recording]) -> None:
@@ -408,6 +430,16 @@ def test_a_header_rate_unlike_the_parameter_is_settled_by_the_analogue_rate_or_r
     recording = read(wrong)
     assert recording.rate_hz == 100.0
     assert "frame rate by header and parameters" in checks(recording)
+    with pytest.raises(DataError, match="nothing settles"):
+        read(
+            C3DFile(
+                POINTS,
+                labels=LABELS,
+                analogue=analogue(),
+                header={"rate": 200.0},
+                replace=[real("ANALOG", "RATE", 1200.0)],
+            )
+        )
     recording = read(header={"rate": 0.0})
     assert recording.rate_hz == 100.0
     assert "frame rate by header and parameters" in checks(recording)
@@ -458,6 +490,25 @@ def test_noise_is_refused(read: Callable[..., Recording]) -> None:
     noise = np.random.default_rng(3).normal(0, 300, POINTS.shape)
     with pytest.raises(DataError, match="noise"):
         read(points=noise)
+
+
+# --- the library is not believed either
+
+
+@pytest.mark.parametrize("wrong", ["value", "lost sample", "frames", "points"])
+def test_what_the_library_returns_is_looked_at_twice(tmp_path: Path, wrong: str) -> None:
+    layout = settle(read_structure(C3DFile(POINTS, labels=LABELS).write(tmp_path / "trial.c3d")))
+    frames = raw_frames(layout)
+    read = np.ascontiguousarray(POINTS.transpose(2, 1, 0))
+    none = np.zeros((FRAMES, N), dtype=bool)
+    np.testing.assert_array_equal(checked(read, layout, frames, none), POINTS)
+    if wrong == "value":
+        read[:, :, 0] += 0.01
+    elif wrong == "lost sample":
+        read[:, 3, 17] = np.nan
+    read = read[:, :, :-1] if wrong == "frames" else read[:, :-1] if wrong == "points" else read
+    with pytest.raises(ReadersDisagree):
+        checked(read, layout, frames, none)
 
 
 # --- names
@@ -534,6 +585,14 @@ def test_labels_are_cleaned_and_counted(read: Callable[..., Recording]) -> None:
     assert "labels" in checks(fewer)
     none = read(drop={"POINT:LABELS"})
     assert any(f.verdict == "reject" and f.check == "labels" for f in none.findings)
+
+
+@pytest.mark.parametrize("dims", [(4, N), (8, N // 2), (16, N), (8, N - 1), (7, N)])
+def test_labels_read_at_the_wrong_places_are_rejected(read: Callable[..., Recording], dims: tuple[int, int]) -> None:
+    raw = b"".join(label.encode().ljust(8) for label in LABELS)
+    recording = read(replace=[Record("POINT", "LABELS", CHARACTER, dims, raw)])
+    same_points(recording)
+    assert any(f.check == "labels" and f.verdict == "reject" for f in recording.findings)
 
 
 def test_points_that_are_no_markers_are_told(read: Callable[..., Recording]) -> None:

@@ -3,9 +3,11 @@
 from condyle.files.c3d_events import read_events
 from condyle.files.c3d_layout import Layout
 from condyle.files.c3d_structure import Structure
-from condyle.files.label_text import clean, is_unlabelled, point_labels, prefixes
+from condyle.files.label_text import clean, is_unlabelled, labels_damaged, point_labels, prefixes
 from condyle.files.point_kinds import point_kinds
 from condyle.findings import Finding
+
+_MOST_PLATES = 256
 
 
 class Names:
@@ -20,8 +22,12 @@ class Names:
         self.analogue = tuple(clean(raw)[0] for raw in structure.texts("ANALOG", "LABELS")[: layout.channels])
         units = structure.texts("POINT", "UNITS")
         self.unit = clean(units[0])[0] if units else None
-        self.plates = int((structure.numbers("FORCE_PLATFORM", "USED") or (0.0,))[0])
+        plates = (*structure.numbers("FORCE_PLATFORM", "USED"), 0.0)[0]
+        self.plates = int(plates) if 0 < plates < _MOST_PLATES else 0
         self.subjects = len([t for t in structure.texts("SUBJECTS", "NAMES") if t.strip(b"\x00 ")])
+        if labels_damaged(structure):
+            text = "POINT:LABELS is damaged, so labels may stand at the wrong points; export the file again"
+            self.findings.append(Finding("labels", "file", None, None, "", "reject", text))
         if all(is_unlabelled(label) for label in self.labels):
             text = "no point has a label, so no marker can be told; label them in the recording software"
             self.findings.append(Finding("labels", "file", 0.0, 1.0, "labels", "reject", text))

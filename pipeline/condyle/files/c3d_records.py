@@ -89,17 +89,17 @@ class Records:
             self.oddities.append(f"parameter {_shown(name)} has the unknown type {kind}")
         elif not record.complete or len(dims) < n_dims:
             self.oddities.append(f"parameter {_shown(name)} promises more than its record holds")
-        elif not last:
-            self._own_length(name, first + wanted, end)
+        elif not last and (spare := self._spare(first + wanted, end)):
+            self.oddities.append(f"the record of parameter {_shown(name)} is not as long as its contents")
+            record = replace(record, spare=spare)
         if kind == CHARACTER and not n_dims:
             self.unsafe.append(f"the character parameter {_shown(name)} has no dimensions")
         self.found.append((group, record))
 
-    def _own_length(self, name: str, after_values: int, end: int) -> None:
+    def _spare(self, after_values: int, end: int) -> int:
         """Values and description must end where the next record begins; some writers leave the description out."""
         described = self.section[after_values] + 1 if after_values < end else 0
-        if after_values + described != end:
-            self.oddities.append(f"the record of parameter {_shown(name)} is not as long as its contents")
+        return end - after_values - described
 
     def parameters(self) -> dict[tuple[str, str], list[Parameter]]:
         """The records by group and name; groups may be declared behind their parameters."""

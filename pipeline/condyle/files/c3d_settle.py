@@ -42,7 +42,7 @@ def settle(structure: Structure, *, accept_truncated: bool = False) -> Layout:
     if not candidates:
         raise _unsettled(structure, said)
     if len({(c.points, c.analogue_per_frame, c.frames, c.real, c.data_start) for c in candidates}) == 1:
-        layout = _agreed(candidates[0], said, accept_truncated=accept_truncated)
+        layout = _agreed(_best_split(candidates, said), said, accept_truncated=accept_truncated)
     else:
         layout = _settled_by_size(candidates, structure, said, accept_truncated=accept_truncated)
     if layout.frames >= SATURATED and layout.left >= layout.frame_bytes > 0:
@@ -141,7 +141,7 @@ def _agreed(layout: Layout, said: Witnesses, *, accept_truncated: bool) -> Layou
 def _settled_by_size(
     candidates: list[Layout], structure: Structure, said: Witnesses, *, accept_truncated: bool
 ) -> Layout:
-    """The layout that fills the file; among several, the one that most witnesses speak for."""
+    """The layout that fills the file; refused where none or several do."""
     fitting = [c for c in candidates if 0 <= c.left <= BLOCK]
     fitting = [c for c in fitting if not only_filler(c)] if len(fitting) > 1 else fitting
     if not fitting:
@@ -153,12 +153,23 @@ def _settled_by_size(
         fitting = list(counted) if len({c.frame_bytes for c in counted}) == 1 else []
     if not fitting:
         return _truncated_all_the_same(candidates, structure, said, accept_truncated=accept_truncated)
-    votes = {c: _votes(c, said) for c in fitting}
-    most = max(votes.values())
-    best = {(c.points, c.analogue_per_frame, c.frames, c.real, c.data_start): c for c in fitting if votes[c] == most}
-    if len(best) > 1:
+    if len({(c.points, c.analogue_per_frame, c.frames, c.real, c.data_start) for c in fitting}) > 1:
         raise _unsettled(structure, said)
-    return next(iter(best.values()))
+    return _best_split(fitting, said)
+
+
+def _best_split(layouts: list[Layout], said: Witnesses) -> Layout:
+    """Of layouts that differ only in how many channels share the analogue values of a frame, the best confirmed one.
+
+    ANALOG:USED counts channels; the header holds only the product and the samples.
+    """
+
+    def confirmed(layout: Layout) -> tuple[bool, int]:
+        used = [value for name, value in said.channels.items() if name != "the header"]
+        agreeing = [v == layout.samples_per_frame for v in said.per_frame.values()]
+        return layout.channels in used, sum(agreeing) + (layout.channels == said.channels.get("the header"))
+
+    return max(layouts, key=confirmed)
 
 
 def _truncated_all_the_same(
@@ -172,20 +183,6 @@ def _truncated_all_the_same(
     ):
         return _agreed(min(candidates, key=lambda c: c.frames), said, accept_truncated=accept_truncated)
     raise _unsettled(structure, said)
-
-
-def _votes(layout: Layout, said: Witnesses) -> int:
-    """How many sources say what this layout says."""
-    pairs: tuple[tuple[dict[str, int], int], ...] = (
-        (said.points, layout.points),
-        (said.channels, layout.channels),
-        (said.per_frame, layout.samples_per_frame),
-        (said.frames, layout.frames),
-        (said.data_start, layout.data_start),
-        ({name: int(real) for name, real in said.real.items()}, int(layout.real)),
-    )
-    agreeing = sum(value == taken for values, taken in pairs for value in values.values())
-    return agreeing + (layout.analogue_per_frame == said.analogue)
 
 
 def _unsettled(structure: Structure, said: Witnesses) -> DataError:

@@ -19,6 +19,7 @@ class Parameter:
     dims: tuple[int, ...]
     raw: bytes
     processor: str
+    spare: int = 0  # bytes between the end of its contents and the next record; not 0 = one of the two lengths lies
 
     @property
     def count(self) -> int:

@@ -75,9 +75,11 @@ def trial_fields(structure: Structure) -> tuple[int | None, int | None]:
 
     def joined(name: str) -> int | None:
         numbers = structure.numbers("TRIAL", name)
+        if not all(abs(number) < 1e15 for number in numbers):
+            return None
         if len(numbers) == 2:
             return int(numbers[0]) + WRAP * int(numbers[1])
-        return int(numbers[0]) if len(numbers) == 1 and abs(numbers[0]) < 1e15 else None
+        return int(numbers[0]) if len(numbers) == 1 else None
 
     return joined("ACTUAL_START_FIELD"), joined("ACTUAL_END_FIELD")
 

@@ -33,8 +33,6 @@ def point_labels(structure: Structure, points: int) -> tuple[tuple[str, ...], li
     number = 1
     while records := structure.all("POINT", "LABELS" if number == 1 else f"LABELS{number}"):
         raw += records[0].texts()
-        if not records[0].complete:
-            odd.append(f"POINT:LABELS{number if number > 1 else ''} is damaged")
         number += 1
     cleaned = [clean(r) for r in raw[:points]]
     if any(changed for _, changed in cleaned):
@@ -45,6 +43,12 @@ def point_labels(structure: Structure, points: int) -> tuple[tuple[str, ...], li
         odd.append(f"{points} points have only {len(raw)} labels; the others are unlabelled")
     given = [label for label, _ in cleaned] + [""] * (points - len(cleaned))
     return tuple(label or f"*{k + 1}" for k, label in enumerate(given)), odd
+
+
+def labels_damaged(structure: Structure) -> bool:
+    """Whether the labels may be read at the wrong places: each of them would then name another point."""
+    records = [r for (group, name), r in structure.parameters.items() if group == "POINT" and name.startswith("LABELS")]
+    return any(record.spare or not record.complete for kept in records for record in kept)
 
 
 def is_unlabelled(label: str) -> bool:
