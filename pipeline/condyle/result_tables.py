@@ -10,6 +10,7 @@ import xarray as xr
 from condyle.curve_table import curves_table, sources_of
 from condyle.findings import Finding
 from condyle.measure_dictionary import ANGLE_SUFFIXES, MEASURES, POINT_SUFFIXES, POINTS
+from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.vocabulary import JOINT_ANGLES
 
 if TYPE_CHECKING:
@@ -87,8 +88,8 @@ def summary_table(trials: Iterable[xr.Dataset]) -> pd.DataFrame:
     ``lower`` and ``upper`` are the means of the repetitions' own 95 % limits: a misplaced marker moves all repetitions
     of a session alike, so that their number does not narrow the interval. Empty where not computed.
     """
-    kept = [t.isel(repetition=t.variables["repetition_valid"].values) for t in trials if "measure_value" in t]
-    parts = [_measures_of(t) for t in kept if t.sizes["repetition"]]
+    kept = [(t, t.variables["repetition_valid"].values) for t in trials if "measure_value" in t]
+    parts = [_measures_of(t, valid) for t, valid in kept if valid.any()]
     rows = _joined(parts, MEASURES_COLUMNS)
     if rows.empty:
         return pd.DataFrame({name: [] for name in SUMMARY_COLUMNS})
@@ -134,10 +135,10 @@ def _stems() -> dict[str, list[str]]:
 _STEM = {name: k for k, names in enumerate(_stems().values()) for name in names}
 
 
-def _given(trial: xr.Dataset) -> np.ndarray[Any, Any]:
-    """Columns of ``measure_value`` whose stem has at least one value in the trial."""
+def _given(trial: xr.Dataset, value: FloatArray) -> IntArray:
+    """Columns of ``measure_value`` whose stem has at least one value in these rows."""
     stem = np.array([_STEM[str(n)] for n in trial.variables["measure"].values])
-    some = ~np.isnan(trial.variables["measure_value"].values).all(axis=0)
+    some = ~np.isnan(value).all(axis=0)
     return np.flatnonzero(np.isin(stem, stem[some]))
 
 
@@ -145,20 +146,21 @@ def _repeated(trial: xr.Dataset, names: Sequence[str], count: int) -> dict[str, 
     return {name: np.full(count, str(trial.attrs.get(name, "")), dtype=object) for name in names}
 
 
-def _measures_of(trial: xr.Dataset) -> dict[str, Any]:
-    given = _given(trial)
-    value = trial.variables["measure_value"].values[:, given]
+def _measures_of(trial: xr.Dataset, kept: BoolArray | slice = slice(None)) -> dict[str, Any]:
+    value = trial.variables["measure_value"].values[kept]
+    given = _given(trial, value)
+    value = value[:, given]
     rows, columns = value.shape
     empty = np.full_like(value, np.nan)
     limits = {
-        name: trial.variables[f"measure_{name}"].values[:, given] if f"measure_{name}" in trial else empty
+        name: trial.variables[f"measure_{name}"].values[kept][:, given] if f"measure_{name}" in trial else empty
         for name in ("lower", "upper")
     }
     return {
         **_repeated(trial, ("participant", "session", "trial", "task", "condition"), value.size),
-        "side": np.repeat(trial.variables["repetition_side"].values.astype(object), columns),
-        "bout": np.repeat(trial.variables["repetition_bout"].values, columns),
-        "repetition": np.repeat(trial.variables["repetition_number"].values, columns),
+        "side": np.repeat(trial.variables["repetition_side"].values[kept].astype(object), columns),
+        "bout": np.repeat(trial.variables["repetition_bout"].values[kept], columns),
+        "repetition": np.repeat(trial.variables["repetition_number"].values[kept], columns),
         "measure": np.tile(trial.variables["measure"].values[given].astype(object), rows),
         "value": value.ravel() + 0.0,
         "unit": np.tile(trial.variables["measure_unit"].values[given].astype(object), rows),

@@ -10,6 +10,7 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
 SIDES = ("left", "right")
@@ -303,18 +304,23 @@ def put(trial: xr.Dataset, coordinates: Mapping[str, Any] | None = None, /, **va
         entry = entry_of(name)
         if entry is None:
             raise ValueError(f"coordinate {name} is not in the vocabulary")
-        labels[name] = xr.Variable(entry.dims, np.asarray(values))
+        labels[name] = _variable(entry.dims, values)
     for name, values in variables.items():
         entry = entry_of(name)
         if entry is None:
             raise ValueError(f"variable {name} is not in the vocabulary")
-        fresh[name] = xr.Variable(entry.dims, np.asarray(values))
+        fresh[name] = _variable(entry.dims, values)
         if complaint := _complaint(name, fresh[name]):
             raise ValueError(complaint)
         for dim in entry.dims:
             if dim in FIXED_COORDINATES and dim not in trial.variables and dim not in labels:
-                labels[dim] = xr.Variable((dim,), FIXED_COORDINATES[dim])
+                labels[dim] = _variable((dim,), FIXED_COORDINATES[dim])
     return _joined(trial, labels, fresh)
+
+
+def _variable(dims: tuple[str, ...], values: Any) -> xr.Variable:
+    # what is a plain array already needs no look at what else it might be, for which xarray imports all of dask
+    return xr.Variable(dims, np.asarray(values), fastpath=True)
 
 
 def _joined(trial: xr.Dataset, labels: Mapping[str, xr.Variable], fresh: Mapping[str, xr.Variable]) -> xr.Dataset:
@@ -348,14 +354,21 @@ _Indexed = tuple[dict[Hashable, xr.Variable], dict[Hashable, Any]]
 
 
 def _indexed(name: str, variable: xr.Variable) -> _Indexed:
-    made = xr.Coordinates({name: variable})
-    return dict(made.variables), dict(made.xindexes)
+    if variable.dims != (name,):
+        return {name: variable}, {}
+    # made by hand, for xarray would ask dask whether the labels are its own, and import it to ask
+    try:
+        labels = pd.Index(variable.values)
+    except UnicodeEncodeError:  # half a letter in a label: kept as it is
+        labels = pd.Index(variable.values, dtype=object)
+    index = xr.indexes.PandasIndex(labels, name, coord_dtype=variable.dtype)
+    return dict(index.create_variables({name: variable})), {name: index}
 
 
 @lru_cache(maxsize=128)
 def _words_indexed(name: str, dims: tuple[str, ...], words: tuple[str, ...], kind: str) -> _Indexed:
     """Markers, segments and angles are called the same in every trial: their index, which is dear, is made once."""
-    return _indexed(name, xr.Variable(dims, np.array(words, dtype=kind)))
+    return _indexed(name, _variable(dims, np.array(words, dtype=kind)))
 
 
 def labels_along(trial: xr.Dataset, dim: str) -> tuple[str, ...]:
