@@ -7,6 +7,7 @@ from condyle.mechanics.butterworth import design_frequency
 
 _DIFFERENCES = 3  # a movement below 6 Hz hardly shows in third differences at 100 Hz
 _GAIN = np.sqrt(20.0)  # of white noise in third differences: sqrt(1 + 9 + 9 + 1)
+_MOST_LOST = 12.0  # steps in one: beyond, the names jumped and not the time
 _MAD = 0.6745  # median of |x| of a normal distribution of SD 1
 
 
@@ -97,7 +98,8 @@ def dropped_frames(points: FloatArray, least_mm: float, ratio: float) -> BoolArr
     frames = np.flatnonzero(enough)
     share = np.where(moving[frames], size[1:-1][frames] / np.where(moving[frames], beside[frames], 1.0), np.nan)
     if len(frames):
-        out[2 + frames] = np.nanmedian(share, axis=1) > ratio
+        usual = np.nanmedian(share, axis=1)
+        out[2 + frames] = (usual > ratio) & (usual < _MOST_LOST)
     return out
 
 

@@ -15,7 +15,7 @@ from condyle.stages.checks.judging import Limits, finding, judged
 from condyle.stages.checks.recorded import Recorded
 from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
 
-_MOST_FRAMES = 40
+_MOST_FRAMES = 30
 _LEAST_FRAMES = 5
 _EARLY = 0.4  # of the trial; as much at its end is late
 _JOINT_WORDS = {"hip": "pelvis and thigh", "knee": "thigh and shank", "ankle": "shank and foot"}
@@ -28,6 +28,8 @@ class Posed:
     near: IntArray
     deep: IntArray
     told: Carried  # in the near frames, then in the deep ones
+    change: FloatArray  # (near and deep, K) mm, of every distance inside a segment
+    edge: IntArray  # (S + 1,) where the distances of each segment begin
 
     @property
     def standing(self) -> slice:
@@ -46,6 +48,11 @@ def posed_sides(trial: xr.Dataset, seen: Recorded, limits: Limits) -> dict[str, 
     columns = [JOINT_ANGLES.index(n) for n in ("knee_flexion", "hip_flexion", "ankle_dorsiflexion")]
     within = np.array([limits[f"near_standing{n}"].value for n in ("", "_hip", "_ankle")])
     change = trial["angle"].values[:, :, columns] - trial["static_angle"].values[:, columns]  # (T, side, joint)
+    pairs = [pairs_of(c) for c in seen.rig.columns]
+    edge = np.concatenate([[0], np.cumsum([len(p) for p in pairs])])
+    every = np.concatenate(pairs)
+    assert seen.static is not None
+    static = pair_distances(seen.static, every)
     out = {}
     for s, side in enumerate(SIDES):
         with np.errstate(invalid="ignore"):
@@ -54,7 +61,8 @@ def posed_sides(trial: xr.Dataset, seen: Recorded, limits: Limits) -> dict[str, 
             deep = _thinned(change[:, s, 0] > limits["deep"].value)
         if len(near) >= _LEAST_FRAMES:
             deep = deep if len(deep) >= _LEAST_FRAMES else deep[:0]
-            out[side] = Posed(near, deep, carried(seen.point[np.concatenate([near, deep])], seen.rig))
+            point = seen.point[np.concatenate([near, deep])]
+            out[side] = Posed(near, deep, carried(point, seen.rig), pair_distances(point, every) - static, edge)
     return out
 
 
@@ -79,11 +87,11 @@ def shape_findings(seen: Recorded, posed: dict[str, Posed], stance: list[str], l
         if side not in posed or len(seen.rig.columns[s]) < 3:
             continue
         frames = posed[side]
-        near = _changes(seen, s, frames.near)
+        near = _changes(frames, s, frames.standing)
         if near is None:
             continue
         out.append(_moved(seen, s, frames, near, limits))
-        deep = _changes(seen, s, frames.deep) if len(frames.deep) else None
+        deep = _changes(frames, s, frames.bent) if len(frames.deep) else None
         if deep is not None and segment != "trunk":
             value = float(np.nanmax(np.abs(deep - near), initial=0.0))
             advice = "distances inside this segment change by this much from standing to depth: skin slides, or a plate is loose."
@@ -92,18 +100,14 @@ def shape_findings(seen: Recorded, posed: dict[str, Posed], stance: list[str], l
     return [f for f in out if f is not None]
 
 
-def _changes(seen: Recorded, s: int, frames: IntArray) -> FloatArray | None:
-    """(K,) median change of each distance in the segment; None where none is seen."""
-    assert seen.rig is not None
-    assert seen.static is not None
-    pairs = pairs_of(seen.rig.columns[s])
-    change = pair_distances(seen.point[frames], pairs) - pair_distances(seen.static, pairs)
-    known = np.isfinite(change).sum(axis=0) >= min(_LEAST_FRAMES, len(frames))
-    if not known.any():
-        return None
-    out = np.full(len(pairs), np.nan)
-    out[known] = np.nanmedian(change[:, known], axis=0)
-    return out
+def _changes(frames: Posed, s: int, rows: slice | BoolArray) -> FloatArray | None:
+    """(K,) median change of each distance in the segment over some rows; None where none is seen."""
+    change = frames.change[rows, frames.edge[s] : frames.edge[s + 1]]
+    order = np.sort(change, axis=0)  # NaN last
+    count = np.isfinite(change).sum(axis=0)
+    middle = np.take_along_axis(order, np.maximum(count - 1, 0)[None] // 2, axis=0)[0] if len(change) else np.empty(0)
+    out: FloatArray = np.where(count >= min(_LEAST_FRAMES, len(change)), middle, np.nan) if len(middle) else middle
+    return out if np.isfinite(out).any() else None
 
 
 def _moved(seen: Recorded, s: int, frames: Posed, near: FloatArray, limits: Limits) -> Finding | None:
@@ -185,8 +189,9 @@ def drift_findings(seen: Recorded, posed: dict[str, Posed], stance: list[str], l
         late = frames.near > (1.0 - _EARLY) * len(seen.point)
         if min(early.sum(), late.sum()) < _LEAST_FRAMES:
             continue
+        first, last = (np.concatenate([part, np.zeros(len(frames.deep), dtype=bool)]) for part in (early, late))
         if len(seen.rig.columns[s]) >= 3 and segment != "trunk":
-            before, after = (_changes(seen, s, frames.near[part]) for part in (early, late))
+            before, after = (_changes(frames, s, part) for part in (first, last))
             if before is not None and after is not None:
                 value = float(np.nanmax(np.abs(after - before), initial=0.0))
                 advice = "a distance inside this segment differs between the first and the last standing frames: a marker moved."
