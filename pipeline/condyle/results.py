@@ -3,6 +3,7 @@
 import os
 import platform
 import sys
+from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -91,7 +92,7 @@ def manifest_of(result: SessionResult, written: list[str]) -> dict[str, Any]:
         "participant": result.participant,
         "session": result.session,
         "condyle": {"version": __version__, "sources_sha256": sha256_of_package()},
-        "versions": {"python": platform.python_version(), **{name: version(name) for name in LIBRARIES}},
+        "versions": {"python": platform.python_version(), **_versions()},
         "platform": sys.platform,
         "session_folder": _relative(session.folder, result.folder),
         "inputs": [
@@ -111,6 +112,11 @@ def manifest_of(result: SessionResult, written: list[str]) -> dict[str, Any]:
         "outputs": sorted(written),
         "seconds": {name: round(spent, 6) for name, spent in result.seconds.items()},
     }
+
+
+@cache
+def _versions() -> dict[str, str]:
+    return {name: version(name) for name in LIBRARIES}
 
 
 def _relative(session: Path, results: Path | None) -> str | None:

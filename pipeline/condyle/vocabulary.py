@@ -389,7 +389,7 @@ def noted(trial: xr.Dataset, **attributes: Any) -> xr.Dataset:
 def described(trial: xr.Dataset) -> xr.Dataset:
     """A copy whose variables carry ``units`` and ``long_name`` from the vocabulary, as a file should."""
     out = trial.copy(deep=False)
-    for name in out.variables:
+    for name, variable in out.variables.items():
         if entry := entry_of(name):
-            out[name].attrs = {"long_name": entry.words} | ({"units": entry.unit} if entry.unit else {})
+            variable.attrs = {"long_name": entry.words} | ({"units": entry.unit} if entry.unit else {})
     return out

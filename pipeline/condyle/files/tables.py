@@ -24,7 +24,7 @@ def write_csv(path: str | Path, frame: pd.DataFrame) -> None:
 
 def csv_text(frame: pd.DataFrame) -> str:
     """The table as CSV text; ``-0.0`` is written ``0.0``, true and false as words, no text as a formula."""
-    columns = [_cells(frame.iloc[:, i]) for i in range(frame.shape[1])]
+    columns = [_cells(column) for _, column in frame.items()]
     if len(columns) == 1:
         columns = [[cell or '""' for cell in columns[0]]]  # readers skip an empty line
     rows = map(",".join, zip(*columns, strict=True))
