@@ -53,7 +53,7 @@ def throughput(place: Path, bases: list[Path], arguments: argparse.Namespace) ->
     replicate(bases, place / "root", arguments.sessions)
     rates, flat = {}, True
     for jobs in (1, 2):
-        started = time.perf_counter()
+        started, before = time.perf_counter(), _cpu_seconds()
         ends, memory = _watched(command(place / "root", place / f"out{jobs}", "--jobs", str(jobs)))
         rates[jobs] = (len(ends) - START_UP) / (ends[-1] - ends[START_UP - 1])
         middle = (ends[START_UP - 1] + ends[-1]) / 2
@@ -62,7 +62,8 @@ def throughput(place: Path, bases: list[Path], arguments: argparse.Namespace) ->
         flat &= second <= 1.05 * first
         print(
             f"{jobs} job(s): {len(ends)} sessions in {time.perf_counter() - started:.0f} s, "
-            f"{3600 * rates[jobs]:.0f} an hour after start-up; peak memory {first:.0f} MB, then {second:.0f} MB",
+            f"{3600 * rates[jobs]:.0f} an hour after start-up; {(_cpu_seconds() - before) / len(ends):.2f} s of CPU each; "
+            f"load {os.getloadavg()[0]:.1f}; peak memory {first:.0f} MB, then {second:.0f} MB",
             flush=True,
         )
     size = sum(path.stat().st_size for path in (place / "out1").rglob("*") if path.is_file()) / arguments.sessions
@@ -92,6 +93,11 @@ def _watched(words: list[str]) -> tuple[list[float], list[tuple[float, float]]]:
         ends = [time.perf_counter() for line in process.stdout if re.match(r"\[ *\d+/", line)]
     assert process.returncode == 0, f"the archive ended with {process.returncode}"
     return ends, memory
+
+
+def _cpu_seconds() -> float:
+    spent = os.times()  # those of children count once they have ended and been waited for
+    return spent.children_user + spent.children_system
 
 
 def _resident_mb(pid: int) -> float:
