@@ -12,7 +12,7 @@ ROOT = Path(condyle.__file__).parent
 STOREYS = (  # from the top; a module may import its own storey and those below it
     {"__main__", "command", "commands", "dictionary"},
     {"archive", "study", "repeatability", "draft", "export", "schema"},
-    {"session", "running", "identity", "results", "quality_page", "result_tables", "curve_table", "marker_plan", "landmark_tables"},
+    {"session", "session_checks", "running", "identity", "results", "quality_page", "result_tables", "curve_table", "marker_plan", "landmark_tables"},
     {"report", "sample"},
     {"stages"},
     {"files"},

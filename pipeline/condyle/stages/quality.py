@@ -41,7 +41,7 @@ def _stance(trial: xr.Dataset) -> list[str]:
 
 
 def _another_body(since: list[Finding], limits: Limits) -> list[Finding]:
-    """Plates fit anybody; but landmarks and joints of several segments elsewhere are another person's standing trial."""
+    """Plates keep their shape on whoever wears them; but landmarks and joints of several segments elsewhere are another person's standing trial."""
     checks = (
         "moved since",
         "cluster against",
