@@ -31,7 +31,7 @@ from condyle.study.misreading import misreading
 from condyle.study.outcome import Study
 from condyle.study.pairing import PAIR_COLUMNS, matching_sentences
 from condyle.study.planar import VIEWS, planar_courses, planar_table
-from condyle.study.reading import KEYS, Tables, read_curves, read_tables
+from condyle.study.reading import KEYS, read_curves, read_tables
 from condyle.study.settings import AgreeSettings, PairSetting, load_settings
 from condyle.study.tables_out import agreement_table, sample_size_table
 
@@ -42,13 +42,13 @@ OUTPUTS = (
 
 
 def agree(
-    measures: Sequence[Path],
-    out: Path,
-    planar: Path | None = None,
+    measures: Sequence[str | Path] | str | Path,
+    out: str | Path,
+    planar: str | Path | None = None,
     pairs: Sequence[str] = (),
     cutoffs: Sequence[str] = (),
     flip: Sequence[str] = (),
-    settings: AgreeSettings | Path | None = None,
+    settings: AgreeSettings | str | Path | None = None,
     page: bool = True,
 ) -> Study:
     """Lay planar measures against 3D ones over the runs whose ``measures`` are named, and write the study into ``out``.
@@ -57,7 +57,8 @@ def agree(
     not be used, and why, stands in ``said`` of the study that comes back, and in its page; what has to be answered
     before a number is believed, in ``questions``.
     """
-    chosen = settings if isinstance(settings, AgreeSettings) else load_settings(settings)
+    chosen = settings if isinstance(settings, AgreeSettings) else load_settings(Path(settings) if settings else None)
+    planar = Path(planar) if planar is not None else None
     if cutoffs:
         stated = tuple(cutoff_from_words(words) for words in cutoffs)
         update = {"cutoffs": (*stated, *chosen.cutoffs), "planar_cutoffs": (*stated, *chosen.planar_cutoffs)}
@@ -66,7 +67,7 @@ def agree(
         raise UsageError(
             f"--flip {flip[0]} turns a measure of the planar table, but none is named; name it with --planar."
         )
-    tables = read_tables(measures)
+    tables = read_tables([Path(m) for m in ([measures] if isinstance(measures, str | Path) else measures)])
     study = Study(chosen, tables, said=list(tables.sentences))
     reference = mark_invalid(with_contributions(tables), tables.repetitions)
     imported = mark_invalid(read_planar(planar, flip, study.said), tables.repetitions) if planar is not None else None
@@ -105,11 +106,11 @@ def _pair_and_compute(
         study.said += imported_sentences(imported, reference, wanted)
     parts = []
     for pair in wanted:
-        table, was_imported = matched(pair, imported, computed, reference)
+        table, source = matched(pair, imported, computed, reference)
         parts.append(table)
-        study.said += matching_sentences(table, was_imported)
-        study.imported |= was_imported
-        study.computed |= not was_imported
+        study.said += matching_sentences(table, source == "imported")
+        study.imported |= source == "imported"
+        study.computed |= source == "computed"
         study.results += results_of(pair, table, study.settings, study)
     study.pairs = pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=list(PAIR_COLUMNS))
 
@@ -200,6 +201,3 @@ def _manifest(study: Study, planar: Path | None, page: bool) -> dict[str, object
         "said": study.sentences,
         "outputs": [*OUTPUTS, *(["agreement.html"] if page else [])],
     }
-
-
-__all__ = ["Tables", "agree"]

@@ -91,14 +91,15 @@ def mark_invalid(values: pd.DataFrame, repetitions: pd.DataFrame | None) -> pd.D
 
 
 def matched(
-    pair: PairSetting, planar: pd.DataFrame | None, computed: pd.DataFrame, reference: pd.DataFrame
-) -> tuple[pd.DataFrame, bool]:
-    """The matching of one pair, and whether its planar values were imported."""
+    pair: PairSetting, imported: pd.DataFrame | None, computed: pd.DataFrame, reference: pd.DataFrame
+) -> tuple[pd.DataFrame, str]:
+    """The matching of one pair, and where its planar values come from: imported, computed or measures."""
+    sources = {"imported": imported, "computed": computed, "measures": reference}
     of_reference = reference[reference["measure"] == pair.reference]
-    if planar is not None and (planar["measure"] == pair.planar).any():
-        return match(planar[planar["measure"] == pair.planar], of_reference, (pair.planar, pair.reference)), True
-    source = computed if (computed["measure"] == pair.planar).any() else reference
-    return match(source[source["measure"] == pair.planar], of_reference, (pair.planar, pair.reference)), False
+    for name, table in sources.items():
+        if table is not None and (here := table["measure"] == pair.planar).any():
+            return match(table[here], of_reference, (pair.planar, pair.reference)), name
+    return match(reference[:0], of_reference, (pair.planar, pair.reference)), "measures"
 
 
 def read_planar(path: Path, flip: Sequence[str], said: list[str]) -> pd.DataFrame:
