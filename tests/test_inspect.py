@@ -1,17 +1,25 @@
 """`condyle inspect`: what is in a file and what is wrong with it, on one screen, without telling who was recorded."""
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from condyle.command import main
+from condyle.files.c3d import C3DReader
 from condyle.files.inspection import inspect
 from tests.c3d_bytes import C3DFile, real, text, walking_body, word
 from tests.conftest import open_c3d
 
 POINTS, LABELS = walking_body()
+
+
+@pytest.fixture(scope="module")
+def reader() -> Iterator[C3DReader]:
+    with C3DReader() as one:
+        yield one
 
 
 def written(tmp_path: Path, **changes: object) -> Path:
@@ -52,10 +60,10 @@ def test_what_is_no_file_is_refused(tmp_path: Path, capsys: pytest.CaptureFixtur
     assert "there is no such file" in capsys.readouterr().out
 
 
-def test_visibility_and_gaps_are_counted(tmp_path: Path) -> None:
+def test_visibility_and_gaps_are_counted(reader: C3DReader, tmp_path: Path) -> None:
     points = POINTS.copy()
     points[10:16, 2] = points[40:43, 2] = points[:20, 3] = 0.0
-    seen = {row.label: row for row in inspect(written(tmp_path, points=points)).labels}
+    seen = {row.label: row for row in inspect(written(tmp_path, points=points), reader=reader).labels}
     assert (seen["SACRUM"].visible_percent, seen["SACRUM"].longest_gap_s) == (85.0, 0.06)
     assert seen["R_THIGH"].longest_gap_s == 0.2
     assert (seen["C7"].visible_percent, seen["C7"].longest_gap_s) == (100.0, 0.0)
@@ -72,9 +80,13 @@ AXES = {
 
 @pytest.mark.parametrize("named", [True, False])
 @pytest.mark.parametrize("up", AXES)
-def test_the_axis_that_points_up_is_guessed_by_words_or_by_shape(tmp_path: Path, up: str, named: bool) -> None:
+def test_the_axis_that_points_up_is_guessed_by_words_or_by_shape(
+    reader: C3DReader, tmp_path: Path, up: str, named: bool
+) -> None:
     points = POINTS @ AXES[up].T
-    found = inspect(written(tmp_path, points=points, labels=LABELS if named else [f"P{k}" for k in range(12)]))
+    found = inspect(
+        written(tmp_path, points=points, labels=LABELS if named else [f"P{k}" for k in range(12)]), reader=reader
+    )
     assert found.orientation is not None
     assert found.orientation.up == up
     assert found.orientation.sure
@@ -86,12 +98,12 @@ def standing_feet() -> tuple[np.ndarray, list[str]]:
     return np.concatenate([points, toes], axis=1), [*labels, "R_META_2", "L_META_2"]
 
 
-def test_mirrored_axes_are_called_left_handed(tmp_path: Path) -> None:
+def test_mirrored_axes_are_called_left_handed(reader: C3DReader, tmp_path: Path) -> None:
     points, labels = standing_feet()
-    sound = inspect(written(tmp_path, points=points, labels=labels))
+    sound = inspect(written(tmp_path, points=points, labels=labels), reader=reader)
     assert sound.orientation is not None
     assert sound.orientation.right_handed is True
-    mirrored = inspect(written(tmp_path, points=points * [1, -1, 1], labels=labels))
+    mirrored = inspect(written(tmp_path, points=points * [1, -1, 1], labels=labels), reader=reader)
     assert mirrored.orientation is not None
     assert mirrored.orientation.right_handed is False
     assert "handedness of the axes" in {f.check for f in mirrored.findings}
@@ -120,10 +132,10 @@ def test_names_and_dates_of_birth_are_never_told(
         assert "R_ASIS" in out
 
 
-def test_two_persons_in_a_file_are_numbered_not_named(tmp_path: Path) -> None:
+def test_two_persons_in_a_file_are_numbered_not_named(reader: C3DReader, tmp_path: Path) -> None:
     both = np.concatenate([POINTS, POINTS + np.array([0, 900, 0])], axis=1)
     labels = [f"{who}:{label}" for who in ("Anna", "Berta") for label in LABELS]
-    found = inspect(written(tmp_path, points=both, labels=labels))
+    found = inspect(written(tmp_path, points=both, labels=labels), reader=reader)
     shown = found.as_text()
     assert "participant 1:R_ASIS" in shown
     assert "participant 2:R_ASIS" in shown
@@ -132,12 +144,13 @@ def test_two_persons_in_a_file_are_numbered_not_named(tmp_path: Path) -> None:
     pseudonyms = inspect(
         written(
             tmp_path, points=both, labels=[label.replace("Anna", "MR01").replace("Berta", "MR02") for label in labels]
-        )
+        ),
+        reader=reader,
     )
     assert "MR01:R_ASIS" in pseudonyms.as_text()
 
 
-def test_a_label_cannot_command_the_terminal(tmp_path: Path) -> None:
+def test_a_label_cannot_command_the_terminal(reader: C3DReader, tmp_path: Path) -> None:
     labels: list[str | bytes] = [*LABELS]
     labels[0], labels[1], labels[2] = b"\x1b[31mRED", b"A\rB\nC", "<script>alert(1)</script>"
     events = [
@@ -145,16 +158,16 @@ def test_a_label_cannot_command_the_terminal(tmp_path: Path) -> None:
         real("EVENT", "TIMES", [0.0, 0.1], dims=(2, 1)),
         text("EVENT", "LABELS", [b"\x07bell"]),
     ]
-    shown = inspect(written(tmp_path, labels=labels, add=events)).as_text()
+    shown = inspect(written(tmp_path, labels=labels, add=events), reader=reader).as_text()
     assert all(c.isprintable() or c == "\n" for c in shown)
     assert "?[31mRED" in shown
     assert "<script>" in shown  # a terminal does not run it; HTML escapes it where HTML is written
 
 
-def test_many_labels_still_fit_one_screen(tmp_path: Path) -> None:
+def test_many_labels_still_fit_one_screen(reader: C3DReader, tmp_path: Path) -> None:
     points = np.tile(POINTS, (1, 20, 1))
     points[:5, 7] = 0.0
-    found = inspect(written(tmp_path, points=points, labels=[f"POINT_{k:03d}" for k in range(240)]))
+    found = inspect(written(tmp_path, points=points, labels=[f"POINT_{k:03d}" for k in range(240)]), reader=reader)
     shown = found.as_text()
     assert len(shown.splitlines()) <= 40
     assert "POINT_007" in shown  # the least seen come first
