@@ -41,7 +41,7 @@ def _stance(trial: xr.Dataset) -> list[str]:
 
 
 def _another_body(since: list[Finding], limits: Limits) -> list[Finding]:
-    """Plates keep their shape on whoever wears them; but landmarks and joints of several segments elsewhere are another person's standing trial."""
+    """A plate keeps its shape on whoever wears it; landmarks and joints of several segments elsewhere tell another body."""
     checks = (
         "moved since",
         "cluster against",
