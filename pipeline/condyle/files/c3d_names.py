@@ -5,6 +5,7 @@ from condyle.files.c3d_layout import Layout
 from condyle.files.c3d_structure import Structure
 from condyle.files.label_text import clean, is_unlabelled, labels_damaged, point_labels, prefixes
 from condyle.files.point_kinds import point_kinds
+from condyle.files.privacy import looks_personal, pseudonym_finding
 from condyle.findings import Finding
 
 _MOST_PLATES = 256
@@ -24,7 +25,10 @@ class Names:
         self.unit = clean(units[0])[0] if units else None
         plates = (*structure.numbers("FORCE_PLATFORM", "USED"), 0.0)[0]
         self.plates = int(plates) if 0 < plates < _MOST_PLATES else 0
-        self.subjects = len([t for t in structure.texts("SUBJECTS", "NAMES") if t.strip(b"\x00 ")])
+        subjects = [clean(t)[0] for t in structure.texts("SUBJECTS", "NAMES") if t.strip(b"\x00 ")]
+        self.subjects = len(subjects)
+        if any(looks_personal(subject) for subject in subjects):
+            self.findings.append(pseudonym_finding("SUBJECTS:NAMES in the file"))
         if labels_damaged(structure):
             text = "POINT:LABELS is damaged, so labels may stand at the wrong points; export the file again"
             self.findings.append(Finding("labels", "file", None, None, "", "reject", text))
