@@ -1,0 +1,255 @@
+"""Findings, validity and planar reading: each made to happen, and each absent where it did not."""
+
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from condyle.files.limits import load_limits
+from condyle.sample.movements import MOVEMENTS
+from condyle.sample.options import Options
+from condyle.sample.person import build_person
+from condyle.sample.simulate import simulate
+from condyle.sample.timing import Timing
+from condyle.stages.accounts import leg_through, repetition_rows
+from condyle.stages.beside_the_verdict import direction_of, seen_in
+from condyle.stages.causes import BY_HEADING, REBUILT, bottom_tables, headings_to_try, named_causes
+from condyle.stages.contributions import ContributionsSettings, below_table, contributions_trial
+from condyle.stages.validity import faults_of
+from condyle.vocabulary import JOINT_ANGLES
+
+from .simulated import processed
+
+LIMITS = load_limits("findings")
+OPTIONS = replace(Options.ideal(), rate_hz=60.0, static_s=0.6, timing=Timing(repetitions=2, squat_s=1.6, before_s=0.7))
+STILL = {
+    **{f"{n}_change": 0.0 for n in ("pelvis_obliquity", "trunk_lean", "trunk_rotation", "pelvis_rotation")},
+    **{f"knee_{n}": 0.0 for n in ("travel", "end_offset", "path_angle_descent", "path_angle_ascent")},
+    **{"knee_reversals": 1.0, "knee_path_ratio": 2.0, "knee_sparc": -2.0, "pelvis_obliquity_at_bottom": 0.0},
+    **{"hip_centre_shift": 0.0, "com_outside_foot_bottom": -5.0, "com_offset_bottom": 3.0, "heel_lift": 0.0},
+    **{"knee_flexion_at_bottom": 78.0, "leg_shown_at_bottom": 60.0, "descent_time": 1.0, "ascent_time": 1.0},
+}
+
+
+def words(**changes: float) -> list[str]:
+    return [s.words for s in seen_in(STILL | changes, LIMITS)]
+
+
+def test_nothing_to_say_about_a_plain_squat() -> None:
+    assert words() == []
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"pelvis_obliquity_at_bottom": 6.0, "pelvis_obliquity_change": 4.0}, "free side of the pelvis dropped"),
+        ({"pelvis_obliquity_at_bottom": -6.0, "pelvis_obliquity_change": -4.0}, "free side of the pelvis hiked"),
+        ({"hip_centre_shift": -31.0}, "hip centre shifted laterally"),
+        ({"trunk_lean_change": 11.0}, "trunk leaned towards the stance side"),
+        ({"trunk_lean_change": -11.0}, "trunk leaned away from the stance side"),
+        ({"trunk_rotation_change": 9.0, "pelvis_rotation_change": 12.0}, "trunk and pelvis turned together"),
+        ({"knee_reversals": 5.0, "knee_path_ratio": 6.0}, "knee wavered"),
+        ({"knee_sparc": -5.0}, "knee moved unsteadily"),
+        ({"knee_path_angle_descent": 30.0, "knee_path_angle_ascent": 10.0}, "knee came back another way"),
+        ({"knee_end_offset": -25.0}, "knee ended elsewhere than it started"),
+        ({"com_outside_foot_bottom": 40.0}, "centre of mass off the foot medially"),
+        ({"com_outside_foot_bottom": 40.0, "com_offset_bottom": -30.0}, "centre of mass off the foot laterally"),
+        ({"heel_lift": 16.0}, "heel lifted"),
+        ({"knee_flexion_at_bottom": 40.0}, "too shallow to judge"),
+        ({"leg_shown_at_bottom": 45.0}, "thigh or shank foreshortened, FPPA is unreliable"),
+        ({"leg_shown_at_bottom": 25.0}, "thigh or shank foreshortened, FPPA is not given"),
+        ({"descent_time": 3.0}, "slower than the protocol"),
+        ({"descent_time": 0.4, "ascent_time": 0.4}, "faster than the protocol"),
+    ],
+)  # fmt: skip
+def test_each_finding_by_itself(changes: dict[str, float], said: str) -> None:
+    assert words(**changes) == [said]
+
+
+def test_opposite_turns_and_missing_measures_say_nothing() -> None:
+    assert words(trunk_rotation_change=-9.0, pelvis_rotation_change=12.0) == []
+    assert words(pelvis_obliquity_at_bottom=6.0, pelvis_obliquity_change=1.0) == []  # so they stood before
+    assert words(com_outside_foot_bottom=np.nan, heel_lift=np.nan, hip_centre_shift=np.nan) == []
+
+
+def test_a_trunk_line_is_never_called_trunk() -> None:
+    changes = {"trunk_lean_change": np.nan, "trunk_line_lean_change": 12.0, "shoulder_line_rotation_change": 0.0}
+    assert words(**changes) == ["trunk line leaned towards the stance side"]
+
+
+def test_direction_of_the_knee() -> None:
+    assert direction_of(STILL | {"knee_travel": 25.0, "knee_path_angle_descent": 25.0}, LIMITS) == "medial"
+    assert direction_of(STILL | {"knee_travel": -25.0}, LIMITS) == "lateral"
+    assert direction_of(STILL, LIMITS) == "none"
+    wavering = {"knee_travel": 30.0, "knee_reversals": 4.0, "knee_path_angle_descent": 14.0}  # net travel deceives
+    assert direction_of(STILL | wavering, LIMITS) == "wavering"
+    assert direction_of(STILL | {"knee_travel": np.nan, "lateral_epicondyle_travel": np.nan}, LIMITS) == ""
+
+
+@lru_cache(maxsize=4)
+def measured(movement: str = "controlled", turned: float = 0.0, foot_turn: float = 0.0) -> xr.Dataset:
+    chosen = MOVEMENTS[movement]
+    chosen = replace(
+        chosen, start={**chosen.start, "pelvis_rotation": chosen.start.get("pelvis_rotation", 0.0) + turned}
+    )
+    return processed(
+        build_person(), simulate(build_person(), chosen, replace(OPTIONS, foot_turn_deg=foot_turn), "right")
+    )[0]
+
+
+def faults(trial: xr.Dataset) -> list[list[str]]:
+    return [[f.words for f in found] for found in faults_of(trial, repetition_rows(trial), LIMITS)]
+
+
+def moved(name: str, by: tuple[float, float, float], frames: slice | None = None) -> xr.Dataset:
+    """The trial with one foot's markers elsewhere in the middle of the first repetition."""
+    trial = measured().copy(deep=True)
+    row = repetition_rows(trial)[0]
+    chosen = frames or slice(row.bottom - 6, row.bottom + 6)
+    columns = [
+        k
+        for k, n in enumerate(trial["marker"].values)
+        if str(n).startswith(("calcaneus", "metatarsal")) and str(n).endswith(name)
+    ]
+    for k in columns:
+        trial["point"].values[chosen, k] += by
+    return trial
+
+
+def test_a_plain_squat_is_valid() -> None:
+    assert faults(measured()) == [[], []]
+
+
+def test_stance_foot_that_slides_or_hops() -> None:
+    assert faults(moved("_r", (0.0, 0.0, 25.0))) == [["the stance foot slid"], []]
+    assert faults(moved("_r", (0.0, 25.0, 0.0))) == [["the stance foot hopped"], []]
+
+
+def test_stance_foot_that_pivots() -> None:
+    trial = measured().copy(deep=True)
+    row = repetition_rows(trial)[0]
+    heel = [str(n) for n in trial["marker"].values].index("calcaneus_r")
+    trial["point"].values[row.bottom, heel, 2] += 40.0  # some 170 mm behind the metatarsals: 13 degrees
+    assert faults(trial) == [["the stance foot pivoted"], []]
+
+
+def test_free_foot_on_the_floor() -> None:
+    trial = measured()
+    row = repetition_rows(trial)[0]
+    names = [str(n) for n in trial["marker"].values]
+    lowest = min(
+        float(trial["point"].values[row.bottom, names.index(n), 1] - trial["static_point"].values[names.index(n), 1])
+        for n in ("calcaneus_l", "metatarsal_1_l", "metatarsal_2_l", "metatarsal_5_l")
+    )
+    assert lowest > 30.0
+    landed = faults(moved("_l", (0.0, 5.0 - lowest, 0.0)))
+    assert "the free foot touched the floor" in landed[0]
+    assert landed[1] == []
+
+
+def test_invalid_repetition_is_measured_and_marked() -> None:
+    done, findings = contributions_trial(moved("_r", (0.0, 0.0, 25.0)), ContributionsSettings())
+    assert done["repetition_valid"].values.tolist() == [False, True]
+    assert "invalid: the stance foot slid" in str(done["repetition_findings"].values[0])
+    row = next(f for f in findings if f.check == "repetition valid")
+    assert (row.limit, row.unit, row.verdict) == (20.0, "mm", "review")
+    assert row.value == pytest.approx(25.0, abs=2.0)
+    assert np.isfinite(done["measure_value"].values[0]).sum() > 200
+
+
+def test_cause_must_stand_under_both_headings() -> None:
+    trial = measured("hip_in", turned=16.0)  # the pelvis is turned by 16 degrees before the first squat
+    assert abs(float(trial["pelvis_over_foot"].values[0])) > 8.0
+    legs = {"right": leg_through(trial, "right")}
+    turns = headings_to_try(trial, LIMITS)
+    assert list(turns) == ["chosen", "by_foot"]
+    tables = bottom_tables(trial, legs, turns, 0.3)
+    done, _ = contributions_trial(trial, ContributionsSettings())
+    # seen along the foot, the pelvis has its rotation back, from standing and from the start alike
+    rotation = tables[:, 0, 3, 1]
+    assert rotation[0] == pytest.approx(rotation[1], abs=4.0)
+    each = [
+        named_causes(tables[[h]], below_table(done["contribution"].values), "fppa", LIMITS).cause[0] for h in (0, 1)
+    ]
+    both = named_causes(tables, below_table(done["contribution"].values), "fppa", LIMITS)
+    if each[0] == each[1]:
+        assert both.cause[0] == each[0]
+    else:
+        assert both.cause[0] == "not_separable"
+        assert BY_HEADING in both.remarks[0]
+
+
+def test_two_headings_that_disagree_leave_the_cause_open() -> None:
+    pelvis, hip = np.zeros((2, 1, 6, 8))
+    pelvis[0, 0, 1], hip[0, 0, 3] = 30.0, 30.0
+    both = named_causes(np.stack([pelvis, hip]), np.zeros((1, 2, 4)), "fppa", LIMITS)
+    assert both.cause == ["not_separable"]
+    assert BY_HEADING in both.remarks[0]
+    assert named_causes(np.stack([pelvis, pelvis]), np.zeros((1, 2, 4)), "fppa", LIMITS).cause == ["with_the_pelvis"]
+
+
+def test_rebuilt_pelvis_needs_a_lead_that_clears_its_error() -> None:
+    trial = measured("hip_in").copy(deep=True)
+    trial["pelvis_rung"].values[:] = 2
+    small = contributions_trial(trial.assign_attrs(pelvis_repair_error_deg_2=1.0), ContributionsSettings())[0]
+    large = contributions_trial(trial.assign_attrs(pelvis_repair_error_deg_2=9.0), ContributionsSettings())[0]
+    assert set(small["repetition_cause"].values) == {"at_the_hip"}
+    assert set(large["repetition_cause"].values) == {"not_separable"}
+    assert REBUILT in str(large["repetition_findings"].values[0])
+
+
+def test_no_pelvis_at_the_bottom_no_cause() -> None:
+    trial = measured("hip_in").copy(deep=True)
+    row = repetition_rows(trial)[0]
+    for name in (
+        "hip_adduction",
+        "hip_internal_rotation",
+        "hip_flexion",
+        "pelvis_tilt",
+        "pelvis_rotation",
+        "pelvis_obliquity",
+    ):
+        trial["angle"].values[row.bottom, 1, JOINT_ANGLES.index(name)] = np.nan
+    done, _ = contributions_trial(trial, ContributionsSettings())
+    assert done["repetition_cause"].values.tolist() == ["not_separable", "at_the_hip"]
+    assert "contributions not given" in str(done["repetition_findings"].values[0])
+    assert np.isnan(done["contribution"].values[0, 0]).all()
+
+
+def test_planar_reading_follows_the_knee_where_there_is_no_patella() -> None:
+    trial = measured("hip_in").copy(deep=True)
+    with_patella = contributions_trial(trial, ContributionsSettings())[0]
+    assert set(with_patella["repetition_planar_reading"].values) == {"knee_in"}
+    names = [str(n) for n in trial["marker"].values]
+    trial["point"].values[:, [names.index("patella_r"), names.index("patella_l")]] = np.nan
+    without, findings = contributions_trial(trial, ContributionsSettings())
+    assert set(without["repetition_planar_reading"].values) == {"knee_in"}
+    assert any(f.check == "planar reading" and f.subject == "patella" for f in findings)
+
+
+def test_planar_measures_lie_near_the_frontal_ones() -> None:
+    done, _ = contributions_trial(measured("hip_in"), ContributionsSettings())
+    names = [str(n) for n in done["measure"].values]
+    value = dict(zip(names, done["measure_value"].values[0], strict=True))
+    assert value["fppa_camera_at_bottom"] == pytest.approx(value["fppa_at_bottom"], abs=6.0)
+    assert value["kneecap_camera_travel"] == pytest.approx(value["patella_travel"], abs=40.0)
+    assert value["fppa_pelvis_plane_at_bottom"] > value["fppa_at_bottom"]
+    assert 30.0 < value["leg_shown_at_bottom"] < 100.0
+    both = value["hip_adduction_by_pelvis"] + value["hip_adduction_by_thigh"]
+    assert both == pytest.approx(value["hip_adduction_change"], abs=1e-9)
+
+
+def test_changed_limits_change_what_is_said() -> None:
+    trial = measured("hip_in")
+    strict = contributions_trial(trial, ContributionsSettings(limits={"little_deg": 60.0}))[0]
+    assert set(strict["repetition_cause"].values) == {"none"}
+    other = contributions_trial(trial, ContributionsSettings(explain="thigh_axial_rotation"))[0]
+    assert set(other["repetition_explains"].values) <= {"thigh_axial_rotation", "thigh_axial_rotation_from_standing"}
+    blind = contributions_trial(
+        trial, ContributionsSettings(planar={"travel_mm": 500, "path_angle_deg": 89, "fppa_deg": 90})
+    )[0]
+    assert set(blind["repetition_planar_reading"].values) == {"straight"}
+    with pytest.raises(ValueError, match="not known"):
+        ContributionsSettings(limits={"litle_deg": 4.0})
