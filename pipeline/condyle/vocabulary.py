@@ -373,7 +373,7 @@ def _words_indexed(name: str, dims: tuple[str, ...], words: tuple[str, ...], kin
 
 def labels_along(trial: xr.Dataset, dim: str) -> tuple[str, ...]:
     """The labels of a dimension, such as the names of the markers; ``.values`` would make them anew each time."""
-    return _as_text(trial.xindexes[dim])
+    return _as_text(trial._indexes[dim])  # ``xindexes`` looks all of them over at every call
 
 
 @lru_cache(maxsize=128)
