@@ -8,6 +8,7 @@ import pytest
 import xarray as xr
 
 from condyle.files.limits import load_limits
+from condyle.mechanics.body_angles import all_angles
 from condyle.mechanics.contributions import account_from_above
 from condyle.mechanics.joint_angles import joint_matrix, segment_matrix
 from condyle.mechanics.landmark_error import (
@@ -23,13 +24,25 @@ from condyle.mechanics.landmark_error import (
 from condyle.mechanics.posture import measured_of, posture_of
 from condyle.mechanics.rigid_fit import rigid_fit
 from condyle.mechanics.rotations import rotation_y
+from condyle.sample.movements import MOVEMENTS
 from condyle.sample.options import Options
-from condyle.sample.person import build_person
+from condyle.sample.person import Posture, build_person
 from condyle.sample.simulate import simulate
 from condyle.sample.timing import Timing
-from condyle.stages.accounts import ACCOUNTS, SOURCES
-from condyle.stages.contributions import ContributionsSettings, contributions_trial
-from condyle.stages.uncertainty import UncertaintySettings, uncertainty_trial
+from condyle.stages.accounts import (
+    ACCOUNTS,
+    SOURCES,
+    account_courses,
+    account_values,
+    leg_through,
+    repetition_rows,
+)
+from condyle.stages.calibration_choices import calibration_choices
+from condyle.stages.causes import bottom_tables, headings_to_try
+from condyle.stages.contributions import ContributionsSettings, below_table, contributions_trial
+from condyle.stages.drawn_accounts import drawn_accounts
+from condyle.stages.draws import draws_through
+from condyle.stages.uncertainty import UncertaintySettings, moments_of, uncertainty_trial
 from condyle.vocabulary import LANDMARKS
 
 from .coverage import coverage
@@ -158,6 +171,45 @@ def test_larger_errors_wider_limits() -> None:
     np.testing.assert_allclose(ratio, 0.5, atol=0.1)
     wide = drawn(sds={"heading_deg": 12.0})
     assert (width(wide, "pelvis_rotation_at_bottom") > 2 * width(drawn(), "pelvis_rotation_at_bottom")).all()
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_the_draw_without_errors_is_the_trial_as_processed(side: str) -> None:
+    person = build_person()
+    turned = replace(MOVEMENTS["shared"], start={"pelvis_rotation": 14.0})  # two headings to try
+    options = replace(
+        Options.ideal(), rate_hz=60.0, static_s=0.6, timing=Timing(repetitions=2, squat_s=1.2, before_s=0.7)
+    )
+    trial, _ = processed(person, simulate(person, turned, options, side))
+    rows, limits = repetition_rows(trial), load_limits("findings")
+    leg, turns = leg_through(trial, side), headings_to_try(trial, limits)
+    assert len(turns) == 2
+    frames, moments = moments_of(trial)
+    draws = draws_through(trial, frames, SDS, 1.0, 1, 3)
+    accounts = drawn_accounts(trial, leg, rows, moments, draws, turns)
+    np.testing.assert_allclose(accounts.bottom[:, 0], bottom_tables(trial, {side: leg}, turns, 0.3), atol=1e-6)
+    angle = all_angles(draws.rotation, draws.joint)[0, :, :, :17]
+    np.testing.assert_allclose(angle, trial["angle"].values[frames][:, :, :17], atol=1e-7)
+    static = all_angles(draws.static_rotation, draws.static_joint)[0, :, :17]
+    np.testing.assert_allclose(static, trial["static_angle"].values[:, :17], atol=1e-7)
+    value = account_values(trial, account_courses(trial, {side: leg}, 0.3))
+    np.testing.assert_allclose(accounts.below[0], below_table(value), atol=1e-6)
+
+
+@pytest.mark.parametrize(
+    "calibrate", [{"hip_centre": "bell_1990"}, {"hip_centre": "hara_2016", "shank": "isb"}, {"shank": "epicondyles"}]
+)
+def test_how_the_standing_trial_was_calibrated_is_read_back(calibrate: dict[str, str]) -> None:
+    person = build_person(posture=Posture(knee_internal_rotation=-12.0))  # torsion tells the kinds of shank apart
+    options = replace(
+        Options.ideal(), rate_hz=60.0, static_s=0.6, timing=Timing(repetitions=1, squat_s=1.2, before_s=0.7)
+    )
+    trial, _ = processed(person, simulate(person, "controlled", options, "right"), {"calibrate": calibrate})
+    choices = calibration_choices(trial)
+    assert choices.hip_method == calibrate.get("hip_centre", "harrington_2007")
+    if "shank" in calibrate:
+        assert choices.shank_kind == calibrate["shank"]
+    assert choices.fixed == {}
 
 
 def test_intervals_hold_the_truth_of_six_new_people() -> None:

@@ -62,7 +62,7 @@ def uncertainty_trial(trial: xr.Dataset, settings: UncertaintySettings) -> tuple
         np.full((len(turns), settings.draws, count, 6, len(SOURCES_ABOVE)), np.nan),
         np.full((settings.draws, count, 2, len(SOURCES_BELOW)), np.nan),
     )
-    frames, moments = _moments(trial)
+    frames, moments = moments_of(trial)
     sds = overlaid(load_limits("uncertainty"), settings.sds)
     draws = draws_through(trial, frames, sds, settings.sd_scale, settings.seed, settings.draws)
     for side, leg in legs.items():
@@ -78,7 +78,7 @@ def uncertainty_trial(trial: xr.Dataset, settings: UncertaintySettings) -> tuple
     return with_causes(_written(trial, measure, part), causes), []
 
 
-def _moments(trial: xr.Dataset) -> tuple[np.ndarray[Any, Any], Moments]:
+def moments_of(trial: xr.Dataset) -> tuple[np.ndarray[Any, Any], Moments]:
     """The frames to draw, and where each repetition's moments lie among them."""
     start, bottom, end = (trial[f"repetition_{n}"].values for n in ("start", "bottom", "end"))
     at_60 = trial["repetition_at_60"].values
