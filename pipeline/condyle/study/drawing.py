@@ -18,7 +18,7 @@ SIDE_STYLE: Any = {
     "right": (BLUE, "o", "right leg"),
     "both": (BLACK, "s", "both legs"),
 }
-_RASTER_FROM = 1500  # points of a cloud from which it is drawn as a picture inside the figure
+_RASTER_FROM = 300  # points of a cloud from which it is drawn as a picture inside the figure
 _STYLE: Any = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans", "sans-serif"],
@@ -35,7 +35,7 @@ _STYLE: Any = {
     "svg.fonttype": "none",
     "svg.hashsalt": "condyle",
     "figure.dpi": 100,
-    "savefig.dpi": 120,
+    "savefig.dpi": 110,
 }
 
 
