@@ -104,5 +104,5 @@ def test_nothing_to_draft_from_is_a_sentence(tmp_path: Path) -> None:
         draft(tmp_path)
     shutil.copy(SAMPLE / "static.c3d", tmp_path)
     (tmp_path / "session.yaml").write_text("mine: yes\n")
-    with pytest.raises(UsageError, match="already holds session.yaml"):
+    with pytest.raises(UsageError, match=r"already holds session\.yaml"):
         draft(tmp_path)

@@ -46,7 +46,9 @@ def test_functional_hip_centre_is_the_centre_the_thigh_turned_about(static: xr.D
     by_regression, _ = calibrated(static)
     pelvis = by_regression["static_pose"].values[SEGMENTS.index("pelvis")]
     origin = by_regression["static_origin"].values[SEGMENTS.index("pelvis")]
-    true = hip_in_pelvis(by_regression, name) + np.array([12.0, -8.0, 5.0])  # the regression is 15 mm off in this person
+    true = hip_in_pelvis(by_regression, name) + np.array(
+        [12.0, -8.0, 5.0]
+    )  # the regression is 15 mm off in this person
     t = np.linspace(0, 4 * np.pi, FRAMES)
     circle = Rotation.from_euler(
         "zxy", np.stack([25 * np.sin(t), 20 * np.cos(t), 10 * np.sin(2 * t)], axis=1), degrees=True

@@ -23,7 +23,6 @@ STOREYS = (  # from the top; a module may import its own storey and those below 
         "curve_table",
         "marker_plan",
         "landmark_tables",
-        "session_checks",
     },
     {"report", "sample"},
     {"stages"},
