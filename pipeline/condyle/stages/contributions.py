@@ -35,9 +35,6 @@ from condyle.stages.planar_reading import misread
 from condyle.stages.stage import Settings
 from condyle.vocabulary import SEGMENTS, put
 
-CAUTION = (
-    "'Cause' says where the motion happened, not why: strength, pain, a stiff ankle or torsion of bone are not seen."
-)
 CONTRIBUTIONS = frozenset(
     {"contribution", "contribution_course"}
     | {f"repetition_{n}" for n in ("cause", "explains", "confidence", "from_below")}
