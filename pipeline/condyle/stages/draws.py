@@ -30,6 +30,7 @@ _CARRIED_BY = [SEGMENTS.index(JOINT_SEGMENTS[j][0]) for j in JOINTS]
 _KNEE_FLEXION = JOINT_ANGLES.index("knee_flexion")
 _PELVIS = SEGMENTS.index("pelvis")
 _ASIS = ("asis_l", "asis_r")
+_REBUILT = (1, 3)  # from the rigid cluster, from the pelvis ladder
 
 
 class Draws(NamedTuple):
@@ -168,7 +169,11 @@ def _pelvis_follows(
     if len(names) < 3:
         return np.zeros((draws, len(frames), 3)), np.zeros((draws, len(frames), 3)), np.zeros(len(frames))
     points = np.broadcast_to(model_of(trial, "pelvis", names), (len(frames), len(names), 3)).copy()
-    rebuilt = trial["filled"].values[frames][:, columns] == 3 if "filled" in trial else np.zeros(points.shape[:2], bool)
+    rebuilt = (
+        np.isin(trial["filled"].values[frames][:, columns], _REBUILT)
+        if "filled" in trial
+        else np.zeros(points.shape[:2], bool)
+    )
     lost = rebuilt | np.isnan(trial["point"].values[frames][:, columns, 0])
     points[lost] = np.nan
     stance = share[np.arange(len(frames)), _stance_side(trial, frames)]
