@@ -5,7 +5,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,11 +16,12 @@ import xarray as xr
 
 from condyle import results, session
 from condyle.files.c3d import C3DReader, Recording
-from condyle.stages import STAGES
+from condyle.stages import STAGES, contributions
 from tests.benchmarks.clock import Spent, cost_of
 
 _ORDER = [stage.name for stage in STAGES]
 AFTER_MEASURES = tuple(_ORDER[_ORDER.index("measures") + 1 :])
+ATTRIBUTION = ("leg_through", "account_courses", "account_values", "bottom_tables")  # of the stage contributions
 _OF_DATASETS = ("__init__", "__getitem__", "__contains__", "assign", "assign_attrs", "copy", "drop_vars")
 _OF_US = ("put", "disagreements")  # condyle's own bookkeeping, wherever a module has imported it
 
@@ -55,7 +56,11 @@ class Inside:
         }
         with patch.object(session, "_read_ahead", self._already_read):
             self._spent = {}
-            with patch.object(session, "trial_from", self._timed("read", session.trial_from)):
+            with ExitStack() as timers:
+                timers.enter_context(patch.object(session, "trial_from", self._timed("read", session.trial_from)))
+                for name in ATTRIBUTION:
+                    call = getattr(contributions, name)
+                    timers.enter_context(patch.object(contributions, name, self._timed("attribution", call)))
                 done: list[session.SessionResult] = []
                 whole = cost_of(lambda: done.append(session.compute(self._planned)))
             out |= self._spent

@@ -121,6 +121,7 @@ def session(name: str, folder: Path, arguments: argparse.Namespace) -> list[Targ
             else {}
         ),
         **({"contributions": cost["contributions"]} if "contributions" in cost else {}),
+        **({"  of which the attribution itself": cost["attribution"]} if "attribution" in cost else {}),
         **({"uncertainty, 200 draws": cost["uncertainty"]} if "uncertainty" in cost else {}),
         "tables, trials and manifest written": cost["writing"],
     }
@@ -141,8 +142,9 @@ def session(name: str, folder: Path, arguments: argparse.Namespace) -> list[Targ
         Target(f"{name}: whole command over a bare process, clock", whole.clock / bare.clock, 3.0),
     ]
     if "contributions" in cost:
-        each = 1e3 * cost["contributions"].cpu * 1500 / inside.moving_frames
-        found.append(Target(f"{name}: contributions per 1,500 frames", each, 25.0, "ms"))
+        for part in ("contributions", "attribution"):
+            each = 1e3 * cost[part].cpu * 1500 / inside.moving_frames
+            found.append(Target(f"{name}: {part} per 1,500 frames", each, 25.0, "ms"))
     if "uncertainty" in cost:
         found.append(
             Target(f"{name}: uncertainty over the numeric stages", cost["uncertainty"].cpu / cost["numeric"].cpu, 5.0)
