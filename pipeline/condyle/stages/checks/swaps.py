@@ -21,6 +21,8 @@ from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
 
 _LEGS = ("thigh", "shank", "foot")
 _TRIED_FRAMES = 6
+_FIRST_FRAMES = 2  # all candidates are tried on these, the best of them on the others
+_BEST = 8
 _MOST_STRETCHES = 20
 _ROUNDS = 3  # two exchanges at once are found one after the other
 
@@ -49,9 +51,10 @@ def find_swaps(seen: Recorded, limits: Limits) -> list[Swap]:
     if wrong is None:
         return []
     found: list[Swap] = []
+    candidates: dict[tuple[int, ...], list[IntArray]] = {}
     for start, stop in _stretches(seen, wrong, limits):
         known = list({swap.order.tobytes(): swap.order for swap in found}.values())
-        if swap := _best(seen, seen.rig, wrong[start:stop], start, stop, known, limits):
+        if swap := _best(seen, seen.rig, wrong[start:stop], start, stop, known, candidates, limits):
             found.append(swap)
     return _joined(found)
 
@@ -159,9 +162,19 @@ def _stretches(seen: Recorded, wrong: BoolArray, limits: Limits) -> list[tuple[i
 
 
 def _best(
-    seen: Recorded, rig: Rig, wrong: BoolArray, start: int, stop: int, known: list[IntArray], limits: Limits
+    seen: Recorded,
+    rig: Rig,
+    wrong: BoolArray,
+    start: int,
+    stop: int,
+    known: list[IntArray],
+    candidates: dict[tuple[int, ...], list[IntArray]],
+    limits: Limits,
 ) -> Swap | None:
-    """The best exchange of this stretch, where it is far better than the names as they are; known ones are tried first."""
+    """The best exchange of this stretch, where it is far better than the names as they are; known ones are tried first.
+
+    ``candidates`` keeps what may be exchanged by the segments that are wrong, for the stretches to come.
+    """
     frames = np.unique(np.linspace(start, stop - 1, _TRIED_FRAMES).round().astype(int))
     point = seen.point[frames]
     same = np.arange(len(seen.names))
@@ -171,16 +184,23 @@ def _best(
         if k and (found := _accepted(seen, rig, Swap(start, stop, known[k - 1], 0.0, 0.0), tried[0], tried[k], limits)):
             return found
     share = wrong.mean(axis=0)
-    hit = [int(s) for s in np.flatnonzero(share >= 0.5)] or [int(share.argmax())]
+    hit = tuple(int(s) for s in np.flatnonzero(share >= 0.5)) or (int(share.argmax()),)
     order, first, last = same, np.zeros(0), np.zeros(0)
+    names_as_they_are = misfits(point, rig, [order])[0]
+    if names_as_they_are.sum() < limits["swap_gain"].value:
+        return None  # no exchange can gain more than there is
+    if hit not in candidates:
+        candidates[hit] = _candidates(seen, rig, list(hit))
+    few = point[np.unique(np.linspace(0, len(point) - 1, _FIRST_FRAMES).round().astype(int))]
     for _ in range(_ROUNDS):
-        candidates = _candidates(seen, rig, hit, point[:, order])
-        tried = misfits(point[:, order], rig, [same, *candidates])
+        thin = misfits(few[:, order], rig, candidates[hit]).sum(axis=1)
+        likely = [candidates[hit][k] for k in np.argsort(thin, kind="stable")[:_BEST]]
+        tried = misfits(point[:, order], rig, [same, *likely])
         k = int(tried.sum(axis=1).argmin())
         first = first if len(first) else tried[0]
         if k == 0 or (tried[0] - tried[k]).sum() < limits["swap_gain"].value:
             break
-        order, last = order[candidates[k - 1]], tried[k]
+        order, last = order[likely[k - 1]], tried[k]
         if tried[k].max() < limits["swap_settled"].value:
             break
     return _accepted(seen, rig, Swap(start, stop, order, 0.0, 0.0), first, last, limits) if len(last) else None
@@ -201,7 +221,7 @@ def _touched(rig: Rig, order: IntArray) -> list[int]:
     return [s for s, columns in enumerate(rig.columns) if len(columns) >= 3 and np.isin(columns, moved).any()]
 
 
-def _candidates(seen: Recorded, rig: Rig, hit: list[int], point: FloatArray) -> list[IntArray]:
+def _candidates(seen: Recorded, rig: Rig, hit: list[int]) -> list[IntArray]:
     n = len(seen.names)
     out: list[IntArray] = []
     for s in hit:
@@ -219,6 +239,7 @@ def _sides(seen: Recorded, rig: Rig, n: int) -> list[IntArray]:
     """Left for right: the pelvis, a segment's cluster, a segment with all its markers, a whole leg, everything."""
     out = []
     partner = {c: _partner(seen, rig, c) for c in range(n)}
+    segment_of = [_of(seen, rig, c) for c in range(n)]
 
     def flip(columns: IntArray) -> None:
         pairs = {(min(int(c), p), max(int(c), p)) for c in columns if (p := partner[int(c)]) is not None}
@@ -230,7 +251,7 @@ def _sides(seen: Recorded, rig: Rig, n: int) -> list[IntArray]:
         own = [SEGMENTS.index(f"{name}_r") for name in which]
         flip(np.concatenate([rig.columns[s] for s in own]))
         flip(np.concatenate([whole_segment(rig, s) for s in own]))
-        flip(np.array([c for c in range(n) if _of(seen, rig, c) in {f"{name}_r" for name in which}], dtype=np.int64))
+        flip(np.array([c for c in range(n) if segment_of[c] in {f"{name}_r" for name in which}], dtype=np.int64))
     flip(np.arange(n))
     return out
 
