@@ -24,6 +24,7 @@ _TRIED_FRAMES = 6
 _FIRST_FRAMES = 2  # all candidates are tried on these, the best of them on the others
 _BEST = 8
 _MOST_STRETCHES = 20
+_GIVE_UP = 5  # where none of the longest stretches is an exchange, the short ones are not looked at
 _ROUNDS = 3  # two exchanges at once are found one after the other
 
 
@@ -52,11 +53,13 @@ def find_swaps(seen: Recorded, limits: Limits) -> list[Swap]:
         return []
     found: list[Swap] = []
     candidates: dict[tuple[int, ...], list[IntArray]] = {}
-    for start, stop in _stretches(seen, wrong, limits):
+    for tried, (start, stop) in enumerate(_stretches(seen, wrong, limits)):
+        if tried == _GIVE_UP and not found:
+            break
         known = list({swap.order.tobytes(): swap.order for swap in found}.values())
         if swap := _best(seen, seen.rig, wrong[start:stop], start, stop, known, candidates, limits):
             found.append(swap)
-    return _joined(found)
+    return _joined(sorted(found, key=lambda swap: swap.start))
 
 
 def relabelled(point: FloatArray, swaps: list[Swap]) -> FloatArray:
@@ -144,7 +147,7 @@ def _apart(told: Carried, rig: Rig, limits: Limits) -> BoolArray:
 
 
 def _stretches(seen: Recorded, wrong: BoolArray, limits: Limits) -> list[tuple[int, int]]:
-    """Stretches of wrong frames, cut where a marker jumps or comes back from a gap; the longest of them, in order."""
+    """Stretches of wrong frames, cut where a marker jumps or comes back from a gap; the longest of them first."""
     hit: BoolArray = np.asarray(wrong.any(axis=1))
     bend = jerks(seen.point)
     with np.errstate(invalid="ignore"):
@@ -157,8 +160,7 @@ def _stretches(seen: Recorded, wrong: BoolArray, limits: Limits) -> list[tuple[i
     for start, stop in runs_of(hit):
         cuts = [start, *(start + 1 + np.flatnonzero(jump[start + 1 : stop] | back[start + 1 : stop])).tolist(), stop]
         out += [(a, b) for a, b in pairwise(cuts) if b > a]
-    longest = sorted(out, key=lambda s: s[0] - s[1])[:_MOST_STRETCHES]
-    return sorted(longest)
+    return sorted(out, key=lambda s: s[0] - s[1])[:_MOST_STRETCHES]
 
 
 def _best(
