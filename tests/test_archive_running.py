@@ -14,6 +14,7 @@ import pandas as pd
 import pyarrow.parquet as pq
 import pytest
 
+from condyle.archive import collect
 from tests.archives import (
     children,
     command,
@@ -62,6 +63,20 @@ def test_tables_hold_a_row_group_a_session_in_order_of_folder(places: tuple[Path
     assert as_csv["value"].tolist() == whole["value"].tolist()
     assert list(as_csv.columns) == list(whole.columns)
     assert pd.read_parquet(out / "quality.parquet")["verdict"].tolist() == ["reject", "review", "review", "review"]
+
+
+def test_an_archive_of_very_many_sessions_shares_row_groups(
+    places: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    root, out = places
+    make_archive(root, 5)
+    run(root, out)
+    alone = pd.read_parquet(out / "measures.parquet")
+    monkeypatch.setattr(collect, "MOST_ROW_GROUPS", 2)
+    run(root, out)
+    metadata = pq.ParquetFile(out / "measures.parquet").metadata
+    assert [metadata.row_group(i).num_rows for i in range(metadata.num_row_groups)] == [6, 4]
+    pd.testing.assert_frame_equal(pd.read_parquet(out / "measures.parquet"), alone)
 
 
 def test_unchanged_sessions_are_skipped_and_a_change_redoes_just_its_own(places: tuple[Path, Path]) -> None:

@@ -42,6 +42,7 @@ COLUMNS: dict[str, dict[str, pa.DataType]] = {
         **dict.fromkeys(("unit", "verdict", "advice"), _TEXT),
     },
 }
+MOST_ROW_GROUPS = 10_000
 SESSIONS = ("folder", "participant", "session", "status", "reason", "seconds")
 
 
@@ -55,8 +56,19 @@ class Reader(Protocol):
 class Collector:
     """The tables of an archive in the making. Sessions are given to it in order of folder, each once."""
 
-    def __init__(self, stack: ExitStack, sessions_folder: Path, out: Path, as_csv: bool, readers: tuple[Reader, ...]):
+    def __init__(
+        self,
+        stack: ExitStack,
+        sessions_folder: Path,
+        out: Path,
+        as_csv: bool,
+        readers: tuple[Reader, ...],
+        sessions_in_group: int,
+    ) -> None:
         self.sessions_folder = sessions_folder
+        self.sessions_in_group = sessions_in_group
+        self.group: dict[str, list[pa.Table]] = {name: [] for name in TABLES}
+        self.sessions = 0
         self.readers = readers
         self.first: dict[tuple[str, str], str] = {}
         self.parquet: dict[str, pq.ParquetWriter] = {}
@@ -89,14 +101,25 @@ class Collector:
                 record, tables = self._read(record)
         for name, table in tables.items():
             if table.num_rows:
-                self.parquet[name].write_table(table, row_group_size=table.num_rows)
+                self.group[name].append(table)
             if name in self.csv:
                 self.csv[name].write(self._text(record, name))
+        self.sessions += 1
+        if self.sessions % self.sessions_in_group == 0:
+            self.end_group()
         row = (record.folder, record.participant, record.session, record.status, record.reason, number(record.seconds))
         _write_row(self.csv["sessions"], row)
         for reader in self.readers:
             reader.see(record, tables)
         return record
+
+    def end_group(self) -> None:
+        """Write the sessions since the last row group as one."""
+        for name, parts in self.group.items():
+            if parts:
+                table = pa.concat_tables(parts)
+                self.parquet[name].write_table(table, row_group_size=table.num_rows)
+                parts.clear()
 
     def _read(self, record: Record) -> tuple[Record, dict[str, pa.Table]]:
         folder = self.sessions_folder / record.folder
@@ -118,10 +141,19 @@ class Collector:
 
 
 @contextmanager
-def collecting(sessions_folder: Path, out: Path, as_csv: bool, *readers: Reader) -> Iterator[Collector]:
-    """A collector whose tables appear in ``out`` when the block ends well, and not at all otherwise."""
+def collecting(
+    sessions_folder: Path, out: Path, as_csv: bool, *readers: Reader, sessions: int = 0
+) -> Iterator[Collector]:
+    """A collector whose tables appear in ``out`` when the block ends well, and not at all otherwise.
+
+    Each of the ``sessions`` is a row group of its own. A Parquet writer holds 1 kB in memory for each column of each
+    row group until the file ends, so there are at most 10,000: larger archives put as many sessions into one as needed.
+    """
     with ExitStack() as stack:
-        yield Collector(stack, sessions_folder, out, as_csv, readers)
+        in_group = max(1, -(-sessions // MOST_ROW_GROUPS))
+        collector = Collector(stack, sessions_folder, out, as_csv, readers, in_group)
+        yield collector
+        collector.end_group()
 
 
 def read_table(path: Path, name: str) -> pa.Table:

@@ -163,7 +163,7 @@ def _go_through(
     following = 0
     with ExitStack() as stack:
         collector: Collector = stack.enter_context(
-            collecting(result.folder / SESSIONS_FOLDER, result.folder, as_csv, overview)
+            collecting(result.folder / SESSIONS_FOLDER, result.folder, as_csv, overview, sessions=len(rows))
         )
         watch = stack.enter_context(watching(len(plan.folders))) if show else _unseen
         for outcome in outcomes:
