@@ -192,9 +192,10 @@ def test_killed_at_random_moments_it_ends_with_the_same_tables(places: tuple[Pat
 def test_ctrl_c_ends_with_130_and_says_how_to_go_on(places: tuple[Path, Path]) -> None:
     root, out = places
     make_archive(root, 10, "slow 0.1")
-    with subprocess.Popen(
-        command(root, out), env=environment(), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    ) as process:
+    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
+    # a test run in the background has the signal ignored, and what it starts inherits that
+    heed = {"preexec_fn": lambda: signal.signal(signal.SIGINT, signal.SIG_DFL)}
+    with subprocess.Popen(command(root, out), env=environment(), **pipes, **heed) as process:
         assert process.stdout is not None
         process.stdout.readline()
         process.send_signal(signal.SIGINT)
