@@ -46,23 +46,23 @@ class Leg(NamedTuple):
 def leg_through(trial: xr.Dataset, side: str) -> Leg:
     """The leg of one side; the left one mirrored. What the marker set cannot give is NaN."""
     s, tail = SIDES.index(side), f"_{side[0]}"
-    own = np.deg2rad(trial["heading_deg"].values)
+    own = np.deg2rad(trial.variables["heading_deg"].values)
     thigh, shank = leg_vectors(trial, tail)
     hip, knee, ankle = (
-        medial_frame(trial["joint_centre"].values[:, JOINTS.index(f"{n}{tail}")], side, own)
+        medial_frame(trial.variables["joint_centre"].values[:, JOINTS.index(f"{n}{tail}")], side, own)
         for n in ("hip", "knee", "ankle")
     )
-    pose = trial["static_pose"].values
+    pose = trial.variables["static_pose"].values
     standing = [
         medial_frame(pose[SEGMENTS.index(f"{n}{tail}")] @ v, side)[None]
         for n, v in (("thigh", thigh), ("shank", shank))
     ]
-    starts = np.searchsorted(trial["time"].values, trial["bout_start_s"].values)
-    turn = np.deg2rad(trial["heading_by_foot"].values) - own[np.minimum(starts, len(own) - 1)]
+    starts = np.searchsorted(trial.variables["time"].values, trial.variables["bout_start_s"].values)
+    turn = np.deg2rad(trial.variables["heading_by_foot"].values) - own[np.minimum(starts, len(own) - 1)]
     mirror = np.array([[1.0], [1.0], [SIGN[side]]])
     return Leg(
-        posture=_posture(trial["angle"].values[:, s], knee - hip, ankle - knee),
-        standing=_posture(trial["static_angle"].values[s][None], *standing),
+        posture=_posture(trial.variables["angle"].values[:, s], knee - hip, ankle - knee),
+        standing=_posture(trial.variables["static_angle"].values[s][None], *standing),
         turned_standing=SIGN[side] * np.arctan2(np.sin(turn), np.cos(turn)),
         thigh_vector=thigh[:, None] * mirror,
         shank_vector=shank[:, None] * mirror,
@@ -121,14 +121,14 @@ class Row(NamedTuple):
 def repetition_rows(trial: xr.Dataset) -> list[Row]:
     """The repetitions as rows of plain numbers."""
     names = ("side", "bout", "start", "bottom", "end", "at_60", "bottom_seen")
-    columns = [trial[f"repetition_{n}"].values.tolist() for n in names]
+    columns = [trial.variables[f"repetition_{n}"].values.tolist() for n in names]
     return [Row(side, bout - 1, *rest) for side, bout, *rest in zip(*columns, strict=True)]
 
 
 def leg_vectors(trial: xr.Dataset, tail: str) -> tuple[FloatArray, FloatArray]:
     """Hip to knee in the thigh's frame, knee to ankle in the shank's, mm."""
-    where = {str(n): i for i, n in enumerate(trial["body_point"].values)}
-    table = trial["calibrated_point"].values
+    where = {str(n): i for i, n in enumerate(trial.variables["body_point"].values)}
+    table = trial.variables["calibrated_point"].values
 
     def at(segment: str, joint: str) -> FloatArray:
         place: FloatArray = table[SEGMENTS.index(f"{segment}{tail}"), where[f"{joint}{tail}"]]
@@ -157,7 +157,7 @@ def _from_below(trial: xr.Dataset, side: str, leg: Leg, frame: IntArray, start: 
     """(frame, 2, source below): shank tilt and thigh axial rotation since the repetition's start."""
     tail = f"_{side[0]}"
     poses = []
-    pose, own = trial["pose"].values, np.deg2rad(trial["heading_deg"].values)
+    pose, own = trial.variables["pose"].values, np.deg2rad(trial.variables["heading_deg"].values)
     back = rotation_y(-own) if own.any() else None
     for name in ("foot", "shank", "thigh"):
         axes = pose[:, SEGMENTS.index(f"{name}{tail}")]

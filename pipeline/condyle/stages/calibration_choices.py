@@ -27,9 +27,9 @@ class Choices(NamedTuple):
 
 def calibration_choices(trial: xr.Dataset) -> Choices:
     """The regression and the kind of shank frame whose result is what the trial carries; functional where none is."""
-    landmarks = landmarks_of(trial["static_point"].values, markers_of(trial))
+    landmarks = landmarks_of(trial.variables["static_point"].values, markers_of(trial))
     sizes = sizes_of(trial)
-    pose, hip = trial["static_pose"].values, _static_hips(trial)
+    pose, hip = trial.variables["static_pose"].values, _static_hips(trial)
     methods: tuple[HipMethod, ...] = ("harrington_2007", "bell_1990", "hara_2016")
     found = {m: body_frames(landmarks, sizes, m) for m in methods}
     away = {m: _apart(found[m].joint[:2], hip) for m in methods}
@@ -52,9 +52,11 @@ def calibration_choices(trial: xr.Dataset) -> Choices:
 def _static_hips(trial: xr.Dataset) -> FloatArray:
     """Left and right hip centre (2, 3) in the standing trial."""
     pelvis = SEGMENTS.index("pelvis")
-    names = [str(n) for n in trial["body_point"].values]
-    local = trial["calibrated_point"].values[pelvis][[names.index(n) for n in JOINTS[:2]]]
-    placed: FloatArray = trial["static_origin"].values[pelvis] + local @ trial["static_pose"].values[pelvis].T
+    names = [str(n) for n in trial.variables["body_point"].values]
+    local = trial.variables["calibrated_point"].values[pelvis][[names.index(n) for n in JOINTS[:2]]]
+    placed: FloatArray = (
+        trial.variables["static_origin"].values[pelvis] + local @ trial.variables["static_pose"].values[pelvis].T
+    )
     return placed
 
 

@@ -69,12 +69,12 @@ def headings_to_try(trial: xr.Dataset, limits: Limits) -> dict[str, FloatArray]:
 
     The first is the heading in use itself; a bout in which the ways agree has a turn of 0 in all of them.
     """
-    apart = np.abs(trial["pelvis_over_foot"].values) > limits["heading_apart_deg"].value
-    starts = np.searchsorted(trial["time"].values, trial["bout_start_s"].values)
-    own = trial["heading_deg"].values[np.minimum(starts, trial.sizes["time"] - 1)]
+    apart = np.abs(trial.variables["pelvis_over_foot"].values) > limits["heading_apart_deg"].value
+    starts = np.searchsorted(trial.variables["time"].values, trial.variables["bout_start_s"].values)
+    own = trial.variables["heading_deg"].values[np.minimum(starts, trial.sizes["time"] - 1)]
     turns = {"chosen": np.zeros(len(own))}
     for way in ("at_start", "by_foot"):
-        turn = (trial[f"heading_{way}"].values - own + 180.0) % 360.0 - 180.0
+        turn = (trial.variables[f"heading_{way}"].values - own + 180.0) % 360.0 - 180.0
         turn = np.where(apart & np.isfinite(turn), turn, 0.0)
         if np.abs(turn).max(initial=0.0) > 1e-6:
             turns[way] = np.deg2rad(turn)
@@ -170,7 +170,7 @@ def open_where_rebuilt(
 
 def remark_rebuilt(trial: xr.Dataset, rows: list[Row], causes: Causes) -> list[int]:
     """Say which repetitions had their pelvis rebuilt with the hip centres at the bottom; their places."""
-    rung = trial["pelvis_rung"].values if "pelvis_rung" in trial else np.zeros(trial.sizes["time"])
+    rung = trial.variables["pelvis_rung"].values if "pelvis_rung" in trial else np.zeros(trial.sizes["time"])
     found = [k for k, row in enumerate(rows) if rung[row.bottom] == 2]
     for k in found:
         causes.remarks[k].append(REBUILT)

@@ -50,7 +50,7 @@ def _uncalibrated(trial: xr.Dataset) -> list[Finding]:
     """A leg that the standing trial could not calibrate, or that the marker set does not track, cannot be measured."""
     out = []
     tracked = tracking_names(trial)
-    empty = np.isnan(trial["calibrated_point"].values).all(axis=(1, 2))
+    empty = np.isnan(trial.variables["calibrated_point"].values).all(axis=(1, 2))
     for segment, nothing in zip(SEGMENTS, empty, strict=True):
         if not nothing or not segment.startswith(("thigh", "shank")):
             continue

@@ -81,7 +81,7 @@ def contributions_trial(trial: xr.Dataset, settings: ContributionsSettings) -> t
     open_where_rebuilt(trial, rows, tables[0], settings.explain, causes, limits)
     together = value[:, 0, [SOURCES.index(n) for n in ("hip_internal_rotation", "knee_adduction")]].sum(axis=-1)
     observed = observe(trial, rows, together, limits, settings.planar_limits())
-    before = trial["repetition_findings"].values.tolist()
+    before = trial.variables["repetition_findings"].values.tolist()
     done = put(
         trial,
         {
@@ -112,7 +112,9 @@ def _hung(trial: xr.Dataset, sides: list[str]) -> list[Finding]:
     """Legs whose thigh or shank rests on a joint centre carried by the segment above."""
     out = []
     for side in sides:
-        names = [n for n in (f"thigh_{side[0]}", f"shank_{side[0]}") if trial["hung"].values[SEGMENTS.index(n)]]
+        names = [
+            n for n in (f"thigh_{side[0]}", f"shank_{side[0]}") if trial.variables["hung"].values[SEGMENTS.index(n)]
+        ]
         if names:
             advice = (
                 "this segment hangs on a joint centre carried by the one above: it has no residual of its own, and errors of "
@@ -124,7 +126,7 @@ def _hung(trial: xr.Dataset, sides: list[str]) -> list[Finding]:
 
 def _without_foot(trial: xr.Dataset, rows: list[Row]) -> list[Finding]:
     """Bouts in which the pelvis cannot be laid on the stance foot: no account from standing."""
-    lost = sorted({r.bout for r in rows if np.isnan(trial["heading_by_foot"].values[r.bout])})
+    lost = sorted({r.bout for r in rows if np.isnan(trial.variables["heading_by_foot"].values[r.bout])})
     advice = (
         "the stance foot has no frame, so there is no account from standing or from below, and a posture that was there before "
         "the squat is not seen."
@@ -144,8 +146,10 @@ def below_table(value: FloatArray) -> FloatArray:
 
 def with_causes(trial: xr.Dataset, causes: Causes) -> xr.Dataset:
     """The trial with what is said of each repetition; remarks of an earlier verdict make way for those of this one."""
-    readings = trial["repetition_planar_reading"].values.tolist()
-    words = [[w for w in _said(text) if w not in REMARKS] for text in trial["repetition_findings"].values.tolist()]
+    readings = trial.variables["repetition_planar_reading"].values.tolist()
+    words = [
+        [w for w in _said(text) if w not in REMARKS] for text in trial.variables["repetition_findings"].values.tolist()
+    ]
     together = [";".join([*w, *r]) for w, r in zip(words, causes.remarks, strict=True)]
     wrong = [misread(reading, cause) for reading, cause in zip(readings, causes.cause, strict=True)]
     return put(

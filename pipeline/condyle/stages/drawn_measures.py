@@ -32,7 +32,7 @@ def measure_deviations(
     out = _of_angles(trial, rows, moments, draws, frames)
     points = _points(trial, side, draws, frames)
     start, bottom, end = ({n: p[:, m] for n, p in points.items()} for m in moments[:3])
-    value = _of_legs(start, bottom, float(trial["leg_length"].values[SIDES.index(side)]))
+    value = _of_legs(start, bottom, float(trial.variables["leg_length"].values[SIDES.index(side)]))
     for point in POINTS:
         low = bottom[point]
         value[f"{point}_travel"] = low[..., 2] - start[point][..., 2]
@@ -50,13 +50,13 @@ def _of_angles(
     trial: xr.Dataset, rows: list[Row], moments: Moments, draws: Draws, frames: np.ndarray
 ) -> dict[str, FloatArray]:
     s = SIDES.index(rows[0].side)
-    own = np.deg2rad(trial["heading_deg"].values)[frames]
-    shoulders = shoulders_of(trial["point"].values[frames], markers_of(trial))
+    own = np.deg2rad(trial.variables["heading_deg"].values)[frames]
+    shoulders = shoulders_of(trial.variables["point"].values[frames], markers_of(trial))
     if shoulders is not None:
         shoulders = np.einsum("dfij,fpj->dfpi", rotation_y(draws.turn - own), shoulders)
     angle = all_angles(draws.rotation, draws.joint, shoulders)
     static = all_angles(draws.static_rotation, draws.static_joint)
-    unknown = unknown_angles(trial["lateral_only"].values)
+    unknown = unknown_angles(trial.variables["lateral_only"].values)
     angle[..., unknown], static[..., unknown] = np.nan, np.nan
     angle, static = angle[1:, :, s] - angle[:1, :, s], static[1:, s] - static[:1, s]
     start, bottom, sixty = (angle[:, m] for m in (moments.start, moments.bottom, moments.sixty))
@@ -97,7 +97,7 @@ def _of_legs(start: dict[str, FloatArray], bottom: dict[str, FloatArray], leg_le
 def _points(trial: xr.Dataset, side: str, draws: Draws, frames: np.ndarray) -> dict[str, FloatArray]:
     """Points (draw, frame, 3) forward, up, medial: centres from the draws, markers by the draw's heading."""
     tail = f"_{side[0]}"
-    own = np.deg2rad(trial["heading_deg"].values)[frames]
+    own = np.deg2rad(trial.variables["heading_deg"].values)[frames]
     seen = measured_points(trial, side).position[frames]
     turned = np.einsum("dfij,fpj->dfpi", rotation_y(draws.turn - own), seen)
     out = {name: medial_frame(turned[:, :, k], side) for k, name in enumerate(NAMES)}
@@ -117,10 +117,10 @@ def _of_peaks(trial: xr.Dataset, rows: list[Row], deviation: dict[str, FloatArra
     """Deviations of the peaks of paths: in proportion to the knee flexion at which they are reached."""
     points = measured_points(trial, rows[0].side)
     out: dict[str, FloatArray] = {}
-    flexion = trial["angle"].values[:, SIDES.index(rows[0].side), _KNEE_FLEXION]
+    flexion = trial.variables["angle"].values[:, SIDES.index(rows[0].side), _KNEE_FLEXION]
     shares: dict[str, list[tuple[float, float]]] = {point: [] for point in POINTS}
     for row in rows:
-        turned = points.turned(slice(row.start, row.end + 1), float(trial["heading_deg"].values[row.start]))
+        turned = points.turned(slice(row.start, row.end + 1), float(trial.variables["heading_deg"].values[row.start]))
         for point in POINTS:
             medial = turned[point][:, 2]
             lost = np.isnan(medial)
@@ -137,7 +137,7 @@ def _of_peaks(trial: xr.Dataset, rows: list[Row], deviation: dict[str, FloatArra
 def _peak_shares(trial: xr.Dataset, rows: list[Row]) -> tuple[FloatArray, FloatArray]:
     """How far between start and bottom each angle's largest and smallest value lie (repetition, joint_angle)."""
     s = SIDES.index(rows[0].side)
-    angle = trial["angle"].values[:, s]
+    angle = trial.variables["angle"].values[:, s]
     high, low = [], []
     for row in rows:
         part = angle[row.start : row.end + 1]

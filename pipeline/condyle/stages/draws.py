@@ -60,10 +60,10 @@ def draws_through(trial: xr.Dataset, frames: IntArray, sds: Limits, scale: float
     """The trial at these frames, once as it is and once for each draw."""
     taught = _calibration(trial, sds, scale, seed, draws)
     bout = _bout_of(trial, frames)
-    own = np.deg2rad(trial["heading_deg"].values)
+    own = np.deg2rad(trial.variables["heading_deg"].values)
     back = rotation_y(-own[frames])
-    pose = back[:, None] @ trial["pose"].values[frames]
-    origin = np.einsum("fij,fsj->fsi", back, trial["origin"].values[frames])
+    pose = back[:, None] @ trial.variables["pose"].values[frames]
+    origin = np.einsum("fij,fsj->fsi", back, trial.variables["origin"].values[frames])
     vector, shift, centre, explained = _soft_tissue(trial, frames, sds, scale, seed, draws)
     vector += _residual(trial, frames, explained, seed, draws) * scale + _repair(trial, frames, seed, draws)
     slipped = turn_of(vector)
@@ -102,7 +102,7 @@ def _with_nominal(errors: FloatArray) -> FloatArray:
 
 def _calibration(trial: xr.Dataset, sds: Limits, scale: float, seed: int, draws: int) -> _Calibration:
     choices = calibration_choices(trial)
-    axes = trial["static_pose"].values
+    axes = trial.variables["static_pose"].values
     landmarks = {}
     for name, place in choices.landmarks.items():
         own = axes[SEGMENTS.index(LANDMARK_SEGMENT[name])]
@@ -117,8 +117,8 @@ def _calibration(trial: xr.Dataset, sds: Limits, scale: float, seed: int, draws:
     )
     nominal, start = body.rotation[0], body.origin[0]
     moved = np.einsum("kji,dkj->dki", nominal[_CARRIED_BY], body.joint - body.joint[0])
-    names = [str(n) for n in trial["body_point"].values]
-    table = trial["calibrated_point"].values
+    names = [str(n) for n in trial.variables["body_point"].values]
+    table = trial.variables["calibrated_point"].values
     joint = np.stack([table[s, names.index(j)] for s, j in zip(_CARRIED_BY, JOINTS, strict=True)])
     middle = np.einsum("ji,dj->di", nominal[_PELVIS], body.origin[:, _PELVIS] - start[_PELVIS])
     return _Calibration(transposed(nominal) @ body.rotation, joint + moved, middle, body.rotation, body.joint)
@@ -134,7 +134,10 @@ def _soft_tissue(
     """
     vector = np.zeros((draws + 1, len(frames), len(SEGMENTS), 3))
     shift, centre = np.zeros_like(vector), np.zeros((len(SEGMENTS), 3))
-    flexion = trial["angle"].values[frames][:, :, _KNEE_FLEXION] - trial["static_angle"].values[:, _KNEE_FLEXION]
+    flexion = (
+        trial.variables["angle"].values[frames][:, :, _KNEE_FLEXION]
+        - trial.variables["static_angle"].values[:, _KNEE_FLEXION]
+    )
     share = np.clip(np.nan_to_num(flexion), 0.0, None) / sds["soft_tissue_at_deg"].value
     tracking = tracking_names(trial)
     for segment, names in tracking.items():
@@ -165,16 +168,16 @@ def _pelvis_follows(
     A marker that was rebuilt does not slide.
     """
     names = [n for n in tracking_names(trial)["pelvis"] if n not in JOINTS]
-    columns = [trial["marker"].values.tolist().index(n) for n in names]
+    columns = [trial.variables["marker"].values.tolist().index(n) for n in names]
     if len(names) < 3:
         return np.zeros((draws, len(frames), 3)), np.zeros((draws, len(frames), 3)), np.zeros(len(frames))
     points = np.broadcast_to(model_of(trial, "pelvis", names), (len(frames), len(names), 3)).copy()
     rebuilt = (
-        np.isin(trial["filled"].values[frames][:, columns], _REBUILT)
+        np.isin(trial.variables["filled"].values[frames][:, columns], _REBUILT)
         if "filled" in trial
         else np.zeros(points.shape[:2], bool)
     )
-    lost = rebuilt | np.isnan(trial["point"].values[frames][:, columns, 0])
+    lost = rebuilt | np.isnan(trial.variables["point"].values[frames][:, columns, 0])
     points[lost] = np.nan
     stance = share[np.arange(len(frames)), _stance_side(trial, frames)]
     moved = np.zeros((draws, len(frames), len(names), 3))
@@ -193,7 +196,7 @@ def _residual(trial: xr.Dataset, frames: IntArray, explained: FloatArray, seed: 
     What sliding ASIS markers already explain of the pelvis' residual is not counted twice.
     """
     out = np.zeros((draws + 1, len(frames), len(SEGMENTS), 3))
-    rms = trial["fit_rms"].values[frames].copy()
+    rms = trial.variables["fit_rms"].values[frames].copy()
     rms[:, _PELVIS] = np.sqrt(np.clip(rms[:, _PELVIS] ** 2 - explained**2, 0.0, None))
     noise = normals(seed, f"residual {trial.attrs['trial']}", (draws, len(frames), len(SEGMENTS), 3))
     for segment, names in tracking_names(trial).items():
@@ -208,7 +211,7 @@ def _repair(trial: xr.Dataset, frames: IntArray, seed: int, draws: int) -> Float
     out = np.zeros((draws + 1, len(frames), len(SEGMENTS), 3))
     if "pelvis_rung" not in trial:
         return out
-    rung = trial["pelvis_rung"].values[frames]
+    rung = trial.variables["pelvis_rung"].values[frames]
     noise = normals(seed, f"repair {trial.attrs['trial']}", (draws, len(frames), 3))
     for step in (1, 2):
         error = float(trial.attrs.get(f"pelvis_repair_error_deg_{step}", 0.0))
@@ -218,11 +221,11 @@ def _repair(trial: xr.Dataset, frames: IntArray, seed: int, draws: int) -> Float
 
 def _heading_changes(trial: xr.Dataset, taught: _Calibration) -> tuple[FloatArray, FloatArray]:
     """How each way of telling straight ahead changes with the draw's calibration (draw, bout)."""
-    count, pose = trial.sizes["bout"], trial["pose"].values
+    count, pose = trial.sizes["bout"], trial.variables["pose"].values
     at_start, by_foot = np.zeros((len(taught.turn), count)), np.zeros((len(taught.turn), count))
-    time, names = trial["time"].values, [str(s) for s in trial["bout_side"].values]
+    time, names = trial.variables["time"].values, [str(s) for s in trial.variables["bout_side"].values]
     for b in range(count):
-        first, last = np.searchsorted(time, [trial[f"stance_{n}_s"].values[b] for n in ("start", "end")])
+        first, last = np.searchsorted(time, [trial.variables[f"stance_{n}_s"].values[b] for n in ("start", "end")])
         frame = int(first + last) // 2
         at_start[:, b] = _yaw_change(pose[frame, _PELVIS], taught.turn[:, _PELVIS])
         feet = [SEGMENTS.index(f"foot_{t}") for t in ("lr" if names[b] == "both" else names[b][0])]
@@ -247,11 +250,11 @@ def _chosen_change(trial: xr.Dataset, at_start: FloatArray, by_foot: FloatArray)
 
 
 def _bout_of(trial: xr.Dataset, frames: IntArray) -> IntArray:
-    starts = np.searchsorted(trial["time"].values, trial["bout_start_s"].values)
+    starts = np.searchsorted(trial.variables["time"].values, trial.variables["bout_start_s"].values)
     return np.maximum(np.searchsorted(starts, frames, side="right") - 1, 0)
 
 
 def _stance_side(trial: xr.Dataset, frames: IntArray) -> IntArray:
     """0 left, 1 right for each frame; with both feet on the floor the right one."""
-    side = np.array([0 if s == "left" else 1 for s in trial["bout_side"].values.tolist()])
+    side = np.array([0 if s == "left" else 1 for s in trial.variables["bout_side"].values.tolist()])
     return side[_bout_of(trial, frames)]

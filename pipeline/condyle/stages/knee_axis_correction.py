@@ -20,8 +20,8 @@ def knee_axes_turned(trial: xr.Dataset) -> tuple[xr.Dataset, list[Finding]]:
 
     Pose, standing pose and the points in the thigh's own frame turn together, so that every later stage sees one thigh.
     """
-    pose, static = trial["pose"].values.copy(), trial["static_pose"].values.copy()
-    local = trial["calibrated_point"].values.copy()
+    pose, static = trial.variables["pose"].values.copy(), trial.variables["static_pose"].values.copy()
+    local = trial.variables["calibrated_point"].values.copy()
     findings: list[Finding] = []
     for side in SIDES:
         thigh, shank = (SEGMENTS.index(f"{n}_{side[0]}") for n in ("thigh", "shank"))
@@ -42,11 +42,11 @@ def knee_axes_turned(trial: xr.Dataset) -> tuple[xr.Dataset, list[Finding]]:
 
 def _static_angle(trial: xr.Dataset, pose: np.ndarray, local: np.ndarray) -> np.ndarray:
     """Angles of the standing trial with the turned thighs; what has no thigh in it stays."""
-    names = [str(n) for n in trial["body_point"].values]
-    origin = trial["static_origin"].values
+    names = [str(n) for n in trial.variables["body_point"].values]
+    origin = trial.variables["static_origin"].values
     joint = np.stack([_carried(pose, origin, local, n, names.index(n)) for n in JOINTS])
     fresh = all_angles(pose, joint, None)
-    old = trial["static_angle"].values
+    old = trial.variables["static_angle"].values
     return np.where(_OF_THE_THIGH & ~np.isnan(old), fresh, old)
 
 

@@ -40,11 +40,11 @@ def observe(trial: xr.Dataset, rows: list[Row], together: FloatArray, limits: Li
 
     ``together`` (repetition,): contributions of hip internal rotation and knee adduction to FPPA, summed.
     """
-    names = [str(n) for n in trial["measure"].values]
-    out = Observations(trial["measure_value"].values.copy())
+    names = [str(n) for n in trial.variables["measure"].values]
+    out = Observations(trial.variables["measure_value"].values.copy())
     faults = faults_of(trial, rows, limits)
     balance = _outside_foot(trial, rows)
-    numbers, flexions = trial["repetition_number"].values.tolist(), []
+    numbers, flexions = trial.variables["repetition_number"].values.tolist(), []
     said_camera, kneecaps = 0, set()
     for k, row in enumerate(rows):
         measured = dict(zip(names, out.value[k].tolist(), strict=True))
@@ -114,14 +114,14 @@ def _turned(
 
     ``together``: contributions of hip internal rotation and knee adduction to FPPA, summed.
     """
-    pose, tail = trial["pose"].values, f"_{row.side[0]}"
+    pose, tail = trial.variables["pose"].values, f"_{row.side[0]}"
     pelvis, thigh, shank = (pose[:, SEGMENTS.index(n)] for n in ("pelvis", f"thigh{tail}", f"shank{tail}"))
     if row.side == "left":
         pelvis, thigh, shank = (mirrored(p) for p in (pelvis, thigh, shank))
     by_pelvis, by_thigh = np.rad2deg(
         adduction_split(pelvis[row.bottom], thigh[row.bottom], pelvis[row.start], thigh[row.start])
     )
-    angle = trial["angle"].values[:, SIDES.index(row.side)]
+    angle = trial.variables["angle"].values[:, SIDES.index(row.side)]
     frames = np.arange(row.start, row.end + 1)
     frames = frames[angle[frames, _KNEE_FLEXION] > limits["twist_from_flexion_deg"].value]
     known = np.isfinite(measured["knee_adduction_change"])  # not by a lateral marker alone

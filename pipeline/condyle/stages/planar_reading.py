@@ -39,19 +39,19 @@ class PlanarReading(NamedTuple):
 def planar_reading(trial: xr.Dataset, row: Row, measured: dict[str, float], limits: Limits) -> PlanarReading:
     """The reading of one repetition; ``measured`` holds its measures by name."""
     frames = np.array([row.start, row.bottom])
-    tail, back = f"_{row.side[0]}", rotation_y(-np.deg2rad(trial["heading_deg"].values[frames]))
+    tail, back = f"_{row.side[0]}", rotation_y(-np.deg2rad(trial.variables["heading_deg"].values[frames]))
 
     def at(course: FloatArray) -> FloatArray:
         return np.asarray(np.einsum("fij,fj->fi", back, course[frames]))
 
     hip, knee, ankle = (
-        at(trial["joint_centre"].values[:, JOINTS.index(f"{n}{tail}")]) for n in ("hip", "knee", "ankle")
+        at(trial.variables["joint_centre"].values[:, JOINTS.index(f"{n}{tail}")]) for n in ("hip", "knee", "ankle")
     )
     patella = at(marker(trial, f"patella{tail}"))
     kneecap = "knee" if np.isnan(patella).any() else "patella"
     followed = knee if kneecap == "knee" else patella
     asis = at(landmark(trial, f"asis{tail}"))
-    pelvis = back[1] @ trial["pose"].values[row.bottom, SEGMENTS.index("pelvis")]
+    pelvis = back[1] @ trial.variables["pose"].values[row.bottom, SEGMENTS.index("pelvis")]
     shares = shown_share(hip, knee)[1], shown_share(knee, ankle)[1]
     floor = _floor(trial, row, tail)
     distance = limits["camera_distance_mm"].value

@@ -36,7 +36,7 @@ def quality_trial(trial: xr.Dataset, settings: QualitySettings) -> tuple[xr.Data
 
 def _stance(trial: xr.Dataset) -> list[str]:
     """The sides that stand in a bout."""
-    found = set(trial["bout_side"].values.tolist()) if "bout_side" in trial else set()
+    found = set(trial.variables["bout_side"].values.tolist()) if "bout_side" in trial else set()
     return [side for side in SIDES if side in found or "both" in found]
 
 

@@ -72,7 +72,7 @@ def uncertainty_trial(trial: xr.Dataset, settings: UncertaintySettings) -> tuple
         accounts = drawn_accounts(trial, leg, own, here, draws, turns)
         _keep_accounts(trial, mine, accounts, tables, drawn, part)
         _keep_measures(trial, mine, measure_deviations(trial, own, here, draws, frames), measure)
-    value = trial["contribution"].values
+    value = trial.variables["contribution"].values
     causes = named_causes(tables, below_table(value), chosen.explain, limits, drawn)
     remark_rebuilt(trial, rows, causes)
     return with_causes(_written(trial, measure, part), causes), []
@@ -80,8 +80,8 @@ def uncertainty_trial(trial: xr.Dataset, settings: UncertaintySettings) -> tuple
 
 def moments_of(trial: xr.Dataset) -> tuple[np.ndarray[Any, Any], Moments]:
     """The frames to draw, and where each repetition's moments lie among them."""
-    start, bottom, end = (trial[f"repetition_{n}"].values for n in ("start", "bottom", "end"))
-    at_60 = trial["repetition_at_60"].values
+    start, bottom, end = (trial.variables[f"repetition_{n}"].values for n in ("start", "bottom", "end"))
+    at_60 = trial.variables["repetition_at_60"].values
     sixty = np.where(np.isfinite(at_60), np.rint(np.nan_to_num(at_60)), start).astype(np.int64)
     frames, place = np.unique(np.concatenate([start, bottom, end, sixty]), return_inverse=True)
     return frames, Moments(*place.reshape(4, -1))
@@ -96,7 +96,7 @@ def _keep_accounts(
     part: dict[str, FloatArray],
 ) -> None:
     """Draws about the point values: the value plus the draw's deviation from the draw without errors."""
-    value = trial["contribution"].values[mine]
+    value = trial.variables["contribution"].values[mine]
     drawn.table[:, :, mine] = tables[:, None, mine] + accounts.bottom[:, 1:] - accounts.bottom[:, :1]
     six, below = accounts.at_60[1:] - accounts.at_60[:1], accounts.below[1:] - accounts.below[:1]
     at_60 = value[:, 6:9][..., _ABOVE] + six
@@ -118,11 +118,11 @@ def _keep_measures(
     deviations: dict[str, FloatArray],
     measure: dict[str, FloatArray],
 ) -> None:
-    column = {str(n): k for k, n in enumerate(trial["measure"].values)}
+    column = {str(n): k for k, n in enumerate(trial.variables["measure"].values)}
     names = [n for n in deviations if n in column]
     low, high = interval(np.stack([deviations[n] for n in names], axis=-1))
     where = np.ix_(mine, np.array([column[n] for n in names]))
-    value = trial["measure_value"].values[where]
+    value = trial.variables["measure_value"].values[where]
     measure["lower"][where], measure["upper"][where] = value + low, value + high
 
 

@@ -25,7 +25,7 @@ class Fault(NamedTuple):
 
 def faults_of(trial: xr.Dataset, rows: list[Row], limits: Limits) -> list[list[Fault]]:
     """The faults of every repetition; what needs markers that are not there is not looked for."""
-    one_leg = [str(trial["bout_side"].values[r.bout]) != "both" for r in rows]
+    one_leg = [str(trial.variables["bout_side"].values[r.bout]) != "both" for r in rows]
     away = _free_leg_away(trial, rows)
     out: list[list[Fault]] = []
     for row, single in zip(rows, one_leg, strict=True):
@@ -69,14 +69,14 @@ def _stance_foot(trial: xr.Dataset, row: Row) -> list[Fault]:
 def _free_foot(trial: xr.Dataset, row: Row) -> list[Fault]:
     frames, free = slice(row.start, row.end + 1), SIDES[1 - SIDES.index(row.side)]
     foot = _foot(trial, free, frames)
-    names = [str(n) for n in trial["marker"].values]
-    static = trial["static_point"].values
+    names = [str(n) for n in trial.variables["marker"].values]
+    static = trial.variables["static_point"].values
     flat = [static[names.index(n), 1] if (n := f"{m}_{free[0]}") in names else np.nan for m in _FOOT]
     found = []
     if trial.attrs.get("task") != "step_down":  # there the free foot reaches for the floor
         height = foot[:, :, 1] - np.array(flat)
         found.append(Fault("the free foot touched the floor", -_largest(-height), "free_foot_floor_mm"))
-    joint = trial["joint_centre"].values[frames]
+    joint = trial.variables["joint_centre"].values[frames]
     hip, knee, ankle = (joint[:, JOINTS.index(f"{n}_{row.side[0]}")] for n in ("hip", "knee", "ankle"))
     points = np.concatenate([foot, joint[:, [JOINTS.index(f"ankle_{free[0]}")]]], axis=1)
     near = [_distance(points, a[:, None], b[:, None]) for a, b in ((hip, knee), (knee, ankle))]
@@ -86,7 +86,7 @@ def _free_foot(trial: xr.Dataset, row: Row) -> list[Fault]:
 
 def _free_leg_away(trial: xr.Dataset, rows: list[Row]) -> list[float]:
     """How far the free ankle lies before the stance ankle at the bottom of each repetition, mm."""
-    joint = trial["joint_centre"].values
+    joint = trial.variables["joint_centre"].values
     out = []
     for row in rows:
         free = SIDES[1 - SIDES.index(row.side)]
@@ -94,7 +94,7 @@ def _free_leg_away(trial: xr.Dataset, rows: list[Row]) -> list[float]:
             joint[row.bottom, JOINTS.index(f"ankle_{free[0]}")]
             - joint[row.bottom, JOINTS.index(f"ankle_{row.side[0]}")]
         )
-        heading = np.deg2rad(trial["heading_deg"].values[row.bottom])
+        heading = np.deg2rad(trial.variables["heading_deg"].values[row.bottom])
         out.append(float(medial_frame(between, row.side, heading)[0]))
     return out
 

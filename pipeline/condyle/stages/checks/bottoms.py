@@ -13,9 +13,9 @@ def bottom_findings(trial: xr.Dataset, seen: Recorded, limits: Limits) -> list[F
     """One row per segment with markers hidden around bottoms, and whether the rest still gave its pose."""
     if "repetition_bottom" not in trial or not trial.sizes.get("repetition", 0):
         return []
-    bottoms = trial["repetition_bottom"].values
-    numbers = trial["repetition_number"].values
-    hidden = (trial["filled"].values > 0) | np.isnan(trial["point"].values[..., 0])
+    bottoms = trial.variables["repetition_bottom"].values
+    numbers = trial.variables["repetition_number"].values
+    hidden = (trial.variables["filled"].values > 0) | np.isnan(trial.variables["point"].values[..., 0])
     half = max(1, round(limits["bottom_half"].value * seen.rate_hz))
     around = np.clip(bottoms[:, None] + np.arange(-half, half + 1), 0, len(hidden) - 1)
     gone = hidden[around].any(axis=1)  # (repetition, marker)
@@ -42,7 +42,7 @@ def bottom_findings(trial: xr.Dataset, seen: Recorded, limits: Limits) -> list[F
 
 def _pelvis(trial: xr.Dataset, bottoms: np.ndarray, numbers: np.ndarray) -> list[Finding]:
     """The rung of the pelvis ladder on which bottoms were read."""
-    rung = trial["pelvis_rung"].values[bottoms]
+    rung = trial.variables["pelvis_rung"].values[bottoms]
     out = []
     words = {2: "with the hip centres carried by the thighs", 3: "not at all"}
     for code, how in words.items():

@@ -14,11 +14,11 @@ _EVERY = 4  # frames
 
 def knee_axis_findings(trial: xr.Dataset, sides: list[str], limits: Limits) -> list[Finding]:
     """A row per measured knee whose adduction follows flexion; both range and correlation must say so."""
-    pose = trial["pose"].values[::_EVERY]
+    pose = trial.variables["pose"].values[::_EVERY]
     column = JOINT_ANGLES.index("knee_adduction")
     out = []
     for side in sides:
-        if np.isnan(trial["angle"].values[:, SIDES.index(side), column]).all():
+        if np.isnan(trial.variables["angle"].values[:, SIDES.index(side), column]).all():
             continue
         thigh, shank = (pose[:, SEGMENTS.index(f"{n}_{side[0]}")] for n in ("thigh", "shank"))
         axis = knee_axis(transposed(thigh) @ shank)

@@ -47,7 +47,9 @@ def posed_sides(trial: xr.Dataset, seen: Recorded, limits: Limits) -> dict[str, 
     assert seen.rig is not None
     columns = [JOINT_ANGLES.index(n) for n in ("knee_flexion", "hip_flexion", "ankle_dorsiflexion")]
     within = np.array([limits[f"near_standing{n}"].value for n in ("", "_hip", "_ankle")])
-    change = trial["angle"].values[:, :, columns] - trial["static_angle"].values[:, columns]  # (T, side, joint)
+    change = (
+        trial.variables["angle"].values[:, :, columns] - trial.variables["static_angle"].values[:, columns]
+    )  # (T, side, joint)
     pairs = [pairs_of(c) for c in seen.rig.columns]
     edge = np.concatenate([[0], np.cumsum([len(p) for p in pairs])])
     every = np.concatenate(pairs)

@@ -56,20 +56,20 @@ def recorded(trial: xr.Dataset, sampled: bool = True) -> Recorded:
     """The trial as the checks want it; ``sampled`` also fits its segments in some frames."""
     names = markers_of(trial)
     taught = "calibrated_point" in trial
-    tracked = np.isin(names, trial["body_point"].values[trial["tracking"].values.any(axis=0)])
-    static_only = trial["static_only"].values
-    static = trial["static_point"].values if "static_point" in trial else None
-    point = trial["point"].values
+    tracked = np.isin(names, trial.variables["body_point"].values[trial.variables["tracking"].values.any(axis=0)])
+    static_only = trial.variables["static_only"].values
+    static = trial.variables["static_point"].values if "static_point" in trial else None
+    point = trial.variables["point"].values
     rig = _rig(trial, names) if taught else None
     out = Recorded(
         point=point,
         rate_hz=float(trial.attrs["rate_hz"]),
         names=names,
-        labels=[str(v) for v in trial["label"].values.tolist()],
+        labels=[str(v) for v in trial.variables["label"].values.tolist()],
         wanted=np.asarray(~static_only if taught else np.ones(len(names), dtype=bool)),
         tracked=np.asarray(tracked),
         tracking=[[names.index(n) for n in own if n in names] for own in tracking_names(trial).values()],
-        kinds=[str(v) for v in trial["segment_kind"].values.tolist()],
+        kinds=[str(v) for v in trial.variables["segment_kind"].values.tolist()],
         static=static,
         rig=rig,
     )
@@ -77,9 +77,9 @@ def recorded(trial: xr.Dataset, sampled: bool = True) -> Recorded:
 
 
 def _rig(trial: xr.Dataset, names: list[str]) -> Rig:
-    table = trial["calibrated_point"].values
-    where = {str(n): i for i, n in enumerate(trial["body_point"].values)}
-    static_only = trial["static_only"].values
+    table = trial.variables["calibrated_point"].values
+    where = {str(n): i for i, n in enumerate(trial.variables["body_point"].values)}
+    static_only = trial.variables["static_only"].values
     tracking = tracking_names(trial)
     columns: list[IntArray] = []
     models: list[FloatArray] = []

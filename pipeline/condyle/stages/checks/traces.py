@@ -25,9 +25,9 @@ def quality_traces(trial: xr.Dataset) -> dict[str, Any]:
     point = seen.point[::step]
     visible = np.isfinite(point[..., 0]).astype(np.int8)
     if "filled" in trial:
-        visible[(trial["filled"].values[::step] > 0) & (visible > 0)] = 2
+        visible[(trial.variables["filled"].values[::step] > 0) & (visible > 0)] = 2
     out: dict[str, Any] = {
-        "time": trial["time"].values[::step],
+        "time": trial.variables["time"].values[::step],
         "marker": np.array(seen.names),
         "label": np.array(seen.labels),
         "expected": seen.wanted,
