@@ -42,6 +42,14 @@ def spikes(points: FloatArray, least: float, times_usual: float) -> BoolArray:
     return out
 
 
+def _median_of_seen(values: FloatArray) -> FloatArray:
+    """Median (N, 3) over the seen of (N, K, 3), two of them at least; sorting is many times as fast as np.nanmedian here."""
+    ordered = np.sort(values, axis=1)  # NaN last
+    count = np.isfinite(values).sum(axis=1, keepdims=True)
+    middle = [np.take_along_axis(ordered, np.maximum(k, 0), axis=1)[:, 0] for k in ((count - 1) // 2, count // 2)]
+    return np.asarray(0.5 * (middle[0] + middle[1]))
+
+
 def _spikes_of(path: FloatArray, bend: FloatArray, near: IntArray, least: float, times_usual: float) -> BoolArray:
     """Judged only where the path bends sharply: against the median of the mids of mirrored neighbours."""
     out = np.zeros(len(path), dtype=bool)
@@ -51,7 +59,7 @@ def _spikes_of(path: FloatArray, bend: FloatArray, near: IntArray, least: float,
     if not enough.any():
         return out
     near, mids = near[enough], mids[enough]
-    off = np.linalg.norm(path[near] - np.nanmedian(mids, axis=1), axis=-1)
+    off = np.linalg.norm(path[near] - _median_of_seen(mids), axis=-1)
     beside = _at(bend[:, None], near[:, None] + np.array([-6, -5, -4, -3, 3, 4, 5, 6]))[..., 0]
     beside = np.where(np.isfinite(beside), beside, 0.0)
     here = path[near]
