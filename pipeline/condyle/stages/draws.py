@@ -138,7 +138,8 @@ def _soft_tissue(
         trial.variables["angle"].values[frames][:, :, _KNEE_FLEXION]
         - trial.variables["static_angle"].values[:, _KNEE_FLEXION]
     )
-    share = np.clip(np.nan_to_num(flexion), 0.0, None) / sds["soft_tissue_at_deg"].value
+    # a knee straighter than in standing has slid back beyond where it was calibrated: a negative share
+    share = np.nan_to_num(flexion) / sds["soft_tissue_at_deg"].value
     tracking = tracking_names(trial)
     for segment, names in tracking.items():
         points = model_of(trial, segment, names)
