@@ -16,6 +16,7 @@ from itertools import pairwise
 
 import numpy as np
 import xarray as xr
+from scipy.stats import binomtest
 
 from condyle.files.limits import load_limits
 from condyle.sample.accounts import account_of
@@ -111,6 +112,11 @@ def right_share(found: list[Case], way: str) -> tuple[float, float]:
     return len(named) / max(len(found), 1), float(np.mean(right)) if right else float("nan")
 
 
+def crossed(found: list[Case], way: str) -> int:
+    """How often the pelvis is named where the leg is true, or the leg where the pelvis is."""
+    return sum({GROUP.get(getattr(c, way)), GROUP.get(c.truth)} == {"pelvis", "leg"} for c in found)
+
+
 def naming_by_lead(found: list[Case]) -> list[tuple[float, float, int, float, float]]:
     """From, to, how many, share named by the tool, share of these right, for classes of the true lead (pelvis or leg true)."""
     rows = []
@@ -150,7 +156,12 @@ def main() -> None:
             ("raw_angle", "rival: largest raw angle change"),
         ):
             share, right = right_share(found, way)
-            print(f"  {words:34s} names {100 * share:3.0f} %, of these right {100 * right:3.0f} %")
+            named = round(share * len(found))
+            low, high = binomtest(round(right * named), named).proportion_ci(method="wilson")
+            print(
+                f"  {words:34s} names {100 * share:3.0f} %, of these right {100 * right:3.0f} % ({round(right * named)} of {named}, "
+                f"95 % interval {100 * low:.0f} to {100 * high:.0f}); pelvis and leg exchanged: {crossed(found, way)}"
+            )
         print("  where pelvis or leg is the truth, by its true lead in degrees of FPPA:")
         for low, high, count, share, right in naming_by_lead(found):
             print(

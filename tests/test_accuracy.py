@@ -4,7 +4,7 @@ from functools import lru_cache
 
 import pytest
 
-from .accuracy import Case, agrees, cases, confusion, naming_by_lead, right_share
+from .accuracy import Case, agrees, cases, confusion, crossed, naming_by_lead, right_share
 
 
 @lru_cache(maxsize=1)
@@ -18,6 +18,7 @@ def test_with_a_quarter_of_the_errors_most_causes_are_named_and_right() -> None:
     share, right = right_share(found, "tool")
     assert share >= 0.5
     assert right == 1.0
+    assert crossed(found, "tool") == 0
 
 
 def test_rivals_name_everything() -> None:
