@@ -139,6 +139,16 @@ def _print_confusion(found: list[Case], way: str) -> None:
             print(f"  {truth:18s}" + "".join(f"{table[truth, said]:16d}" for said in CAUSES))
 
 
+def _right_words(right: float, named: int) -> str:
+    if named == 0:
+        return "so nothing to be right about"
+    hits = round(right * named)
+    low, high = binomtest(hits, named).proportion_ci(method="wilson")
+    return (
+        f"of these right {100 * right:.1f} % ({hits} of {named}, 95 % interval {100 * low:.0f} to {100 * high:.0f} %)"
+    )
+
+
 def main() -> None:
     participants = int(sys.argv[1]) if len(sys.argv) > 1 else 200
     seed = int(sys.argv[2]) if len(sys.argv) > 2 else 20261103
@@ -156,12 +166,8 @@ def main() -> None:
             ("raw_angle", "rival: largest raw angle change"),
         ):
             share, right = right_share(found, way)
-            named = round(share * len(found))
-            low, high = binomtest(round(right * named), named).proportion_ci(method="wilson")
-            print(
-                f"  {words:34s} names {100 * share:3.0f} %, of these right {100 * right:3.0f} % ({round(right * named)} of {named}, "
-                f"95 % interval {100 * low:.0f} to {100 * high:.0f}); pelvis and leg exchanged: {crossed(found, way)}"
-            )
+            print(f"  {words:34s} names {100 * share:3.0f} %, {_right_words(right, round(share * len(found)))}")
+            print(f"  {'':34s} pelvis and leg exchanged: {crossed(found, way)}")
         print("  where pelvis or leg is the truth, by its true lead in degrees of FPPA:")
         for low, high, count, share, right in naming_by_lead(found):
             print(
