@@ -11,9 +11,9 @@ from typing import Any, Protocol, TextIO
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
-import pyarrow.parquet as pq
 
 from condyle.archive.record import TABLES, Record
+from condyle.archive.row_groups import RowGroupWriter, row_group_writer
 from condyle.errors import DataError
 from condyle.files.atomic import atomic_path
 from condyle.files.tables import neutralised, number
@@ -71,13 +71,12 @@ class Collector:
         self.sessions = 0
         self.readers = readers
         self.first: dict[tuple[str, str], str] = {}
-        self.parquet: dict[str, pq.ParquetWriter] = {}
+        self.parquet: dict[str, RowGroupWriter] = {}
         self.csv: dict[str, TextIO] = {}
         for name in TABLES:
             temporary = stack.enter_context(atomic_path(out / f"{name}.parquet"))
             schema = pa.schema(list(COLUMNS[name].items()))
-            writer = pq.ParquetWriter(temporary, schema, compression="zstd", write_statistics=False)
-            self.parquet[name] = stack.enter_context(writer)
+            self.parquet[name] = stack.enter_context(row_group_writer(temporary, schema))
         for name in (*(TABLES if as_csv else ()), "sessions"):
             temporary = stack.enter_context(atomic_path(out / f"{name}.csv"))
             stream = open(temporary, "w", encoding="utf-8", errors="backslashreplace", newline="")  # noqa: SIM115
@@ -117,8 +116,7 @@ class Collector:
         """Write the sessions since the last row group as one."""
         for name, parts in self.group.items():
             if parts:
-                table = pa.concat_tables(parts)
-                self.parquet[name].write_table(table, row_group_size=table.num_rows)
+                self.parquet[name].write_table(pa.concat_tables(parts))
                 parts.clear()
 
     def _read(self, record: Record) -> tuple[Record, dict[str, pa.Table]]:
@@ -146,8 +144,8 @@ def collecting(
 ) -> Iterator[Collector]:
     """A collector whose tables appear in ``out`` when the block ends well, and not at all otherwise.
 
-    Each of the ``sessions`` is a row group of its own. A Parquet writer holds 1 kB in memory for each column of each
-    row group until the file ends, so there are at most 10,000: larger archives put as many sessions into one as needed.
+    Each of the ``sessions`` is a row group of its own, but there are at most 10,000: a reader holds 10 kB in memory for
+    each of them, so larger archives put as many sessions into one as needed.
     """
     with ExitStack() as stack:
         in_group = max(1, -(-sessions // MOST_ROW_GROUPS))
