@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-import numpy as np
 import pyarrow as pa
 
 from condyle.archive.distribution import Distribution
@@ -97,7 +96,9 @@ class Overview:
             if value is not None and (valid is None or tuple(key) in valid):
                 found.setdefault((task, measure, unit), []).append(value)
         for (task, measure, unit), values in found.items():
-            self.distributions.setdefault((task, measure), Distribution(unit)).add(np.array(values))
+            if (task, measure) not in self.distributions:
+                self.distributions[task, measure] = Distribution(unit)
+            self.distributions[task, measure].add(values)
 
     def write(self, path: Path) -> None:
         """Write the page."""
