@@ -4,7 +4,7 @@ from functools import lru_cache
 
 import pytest
 
-from .accuracy import Case, agrees, cases, confusion, crossed, naming_by_lead, right_share
+from .accuracy import Case, agrees, cases, confusion, crossed, larger_share, naming_by_lead, right_share
 
 
 @lru_cache(maxsize=1)
@@ -19,6 +19,8 @@ def test_with_a_quarter_of_the_errors_most_causes_are_named_and_right() -> None:
     assert share >= 0.5
     assert right == 1.0
     assert crossed(found, "tool") == 0
+    named, larger = larger_share(found, "tool")
+    assert named == larger > 0
 
 
 def test_rivals_name_everything() -> None:
