@@ -2,6 +2,8 @@
 
 import json
 import re
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -196,3 +198,11 @@ def test_the_example_session_has_every_key_and_is_sound() -> None:
     assert set(text.tree) == set(SessionFile.model_fields)
     assert set(text.tree["participant"]) == set(Participant.model_fields)
     assert set(text.tree["participant"]["measured"]) == set(Measured.model_fields)
+
+
+def test_schemas_do_not_depend_on_what_was_imported_before() -> None:
+    code = (
+        "import sys, condyle.mechanics.centre_of_mass; from condyle import schema; sys.exit(schema.main(['--check']))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120)
+    assert done.returncode == 0, done.stdout + done.stderr

@@ -11,7 +11,7 @@ import numpy as np
 
 from condyle.mechanics.arrays import FloatArray, unit
 
-Sex = Literal["male", "female"]
+Sex = Literal["female", "male"]  # the order of session.yaml: equal unions are one object to Python, the first wins
 Points = Mapping[str, FloatArray]
 
 # de Leva 1996, J Biomech 29:1223, Table 4 (men, women): mass in % of the body, centre in % of the length from the
