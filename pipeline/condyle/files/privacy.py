@@ -16,7 +16,11 @@ _TRADE_WORDS = (
     "range recording recordings repeat reference rehab right running sample scan screen screening season seat "
     "session sessions shank shoes side single slow squat squats stair stance standing start static step "
     "step_down stepdown study subject surgery swing task team test tester thigh tibia toes trial trials trunk "
-    "turn used visit walk walking week weeks year yearly young"
+    "turn used visit walk walking week weeks year yearly young "
+    "first second third fourth fifth last next initial final archive batch cohort controls group healthy injured pain "
+    "dominant closed eyes camera cameras plates calib circle axis hops hopping deep shallow minutes hours days morning "
+    "evening spring summer autumn winter case copy demo example clean noisy edited fixed good warm warmup work temp team "
+    "results quality check folder station room round part measure measurement measurements optical"
 )
 _TRADE = frozenset(_TRADE_WORDS.split())
 _SHORTEST = 4  # letters; shorter words are codes
