@@ -1,5 +1,6 @@
 """The notebooks of the docs: ``python -m tests.notebooks`` runs them and keeps their outputs in them."""
 
+from itertools import groupby
 from pathlib import Path
 
 import nbformat
@@ -22,6 +23,23 @@ def executed(path: Path) -> NotebookNode:
 
 def outputs_of(notebook: NotebookNode) -> list[NotebookNode]:
     return [out for cell in notebook.cells if cell.cell_type == "code" for out in cell.outputs]
+
+
+def kinds_of_cells(notebook: NotebookNode) -> list[list[tuple[str, ...]]]:
+    """What each code cell shows, by kind, shape ``[cell][output]``; text in one stretch however often it was flushed.
+
+    A kernel sends what a cell prints in as many messages as its clock makes of it, so their number says nothing.
+    """
+    cells = (cell for cell in notebook.cells if cell.cell_type == "code")
+    return [
+        [
+            kind
+            for kind, _ in groupby(
+                (out.output_type, out.get("name", ""), *sorted(out.get("data", {}))) for out in cell.outputs
+            )
+        ]
+        for cell in cells
+    ]
 
 
 def main() -> None:
