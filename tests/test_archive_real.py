@@ -5,7 +5,9 @@ from pathlib import Path
 
 import pandas as pd
 
+from condyle import compute, plan
 from condyle.archive import archive
+from condyle.files.c3d import C3DReader
 from tests.archives import TABLES, tables
 from tests.benchmarks.archive import unaccounted
 from tests.small_sessions import add_mutated, base_recordings, replicate
@@ -39,6 +41,19 @@ def test_real_sessions_and_damaged_files_with_one_job_and_two(tmp_path: Path) ->
     assert measures["value"].between(60, 90).all()
     contributions = found["contributions"].query("participant == 'MR00001' and measure == 'fppa'")
     assert contributions["value"].notna().all()
+
+
+def test_one_reader_serves_sessions_one_after_another_and_is_left_open(tmp_path: Path) -> None:
+    base_recordings(tmp_path / "bases", ("hip_in",))
+    replicate([tmp_path / "bases" / "hip_in"], tmp_path / "root", 2)
+    sessions = sorted(tmp_path.glob("root/MR*/*/session.yaml"))
+    alone = [compute(plan(session)).sha256 for session in sessions]
+    with C3DReader() as reader:
+        first = reader._process.pid
+        together = [compute(plan(session), reader=reader).sha256 for session in sessions]
+        assert reader._process.pid == first is not None
+    assert together == alone
+    assert set(alone[0]) == {"static", "squat"}
 
 
 def test_the_benchmark_says_its_names() -> None:

@@ -3,7 +3,7 @@
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from time import perf_counter
@@ -134,12 +134,15 @@ def plan(session: str | os.PathLike[str], stages: tuple[Stage[Any], ...] = STAGE
     return planned
 
 
-def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet) -> SessionResult:
-    """Run the pipeline on every trial, in memory; nothing is written. A failing trial never takes the others down."""
+def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet, reader: C3DReader | None = None) -> SessionResult:
+    """Run the pipeline on every trial, in memory; nothing is written. A failing trial never takes the others down.
+
+    ``reader`` is used where one is given, and stays open for sessions to come; else the session has one of its own.
+    """
     result = SessionResult(planned)
     session = planned.session
     active = [s for s in planned.stages if s.name in planned.pipeline.stage_names]
-    with _read_ahead(planned) as recordings:
+    with _read_ahead(planned, reader) as recordings:
         functional = _functional_points(planned, recordings, result)
         taught: dict[Path, Mapping[str, Any]] = {}
         for path in _statics_used(session):
@@ -187,6 +190,7 @@ def process(
     pdf: bool = False,
     share: bool = False,
     progress: Progress | None = None,
+    reader: C3DReader | None = None,
 ) -> SessionResult:
     """Process one session folder (or its session.yaml) and write its results.
 
@@ -197,7 +201,7 @@ def process(
 
     planned = plan(session)
     folder = prepare(planned, out, overwrite)
-    result = compute(planned, jobs, progress or quiet)
+    result = compute(planned, jobs, progress or quiet, reader)
     write(result, folder, pdf=pdf, share=share)
     return result
 
@@ -216,13 +220,13 @@ Reading = Mapping[Path, "Future[Recording]"]
 
 
 @contextmanager
-def _read_ahead(planned: Plan) -> Iterator[Reading]:
+def _read_ahead(planned: Plan, reader: C3DReader | None) -> Iterator[Reading]:
     """All files of the session, read one after another by one reading process while this one computes."""
     session = planned.session
     files = [*session.calibrations.values(), *_statics_used(session), *(t.file for t in session.trials)]
     options = planned.pipeline.read.model_dump()
-    with C3DReader() as reader, ThreadPoolExecutor(1) as thread:
-        futures = {path: thread.submit(reader.read, path, **options) for path in dict.fromkeys(files)}
+    with nullcontext(reader) if reader else C3DReader() as own, ThreadPoolExecutor(1) as thread:
+        futures = {path: thread.submit(own.read, path, **options) for path in dict.fromkeys(files)}
         try:
             yield futures
         finally:

@@ -89,7 +89,7 @@ class Inside:
         return {path: self._reader.read(path, **self._options) for path in self.files}
 
     @contextmanager
-    def _already_read(self, _planned: session.Plan) -> Iterator[dict[Path, "Future[Recording]"]]:
+    def _already_read(self, _planned: session.Plan, _reader: object) -> Iterator[dict[Path, "Future[Recording]"]]:
         futures: dict[Path, Future[Recording]] = {}
         for path, recording in self._recordings.items():
             futures[path] = Future()

@@ -21,7 +21,7 @@ REPETITIONS = (
 QUALITY = "participant,session,trial,subject,check,value,limit,unit,verdict,advice\n"
 
 
-def process(session_file: str, out: Path, *, overwrite: bool = False) -> Any:
+def process(session_file: str, out: Path, *, overwrite: bool = False, reader: Any = None) -> Any:
     from condyle.errors import DataError
     from condyle.files.atomic import write_text
     from condyle.files.session_plan import load_session

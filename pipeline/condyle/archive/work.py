@@ -8,12 +8,15 @@ from collections import Counter
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from time import perf_counter
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from condyle.archive.record import TABLES, Record, Status, fingerprint, read_record, vouched_for, write_record
 from condyle.errors import CondyleError, DataError
 from condyle.files.atomic import remove_stale, write_text
 from condyle.files.fingerprints import sha256_of_file
+
+if TYPE_CHECKING:
+    from condyle.files.c3d import C3DReader
 
 _LONGEST_REASON = 500
 
@@ -64,17 +67,17 @@ class Outcome:
             raise ValueError(f"no outcome: {line[:80]!r}") from error
 
 
-def work(job: Job) -> Outcome:
-    """Do the job; an error is how it ended, never an exception."""
+def work(job: Job, reader: "C3DReader | None" = None) -> Outcome:
+    """Do the job; an error is how it ended, never an exception. ``reader`` serves one session after another."""
     try:
-        return _worked(job)
+        return _worked(job, reader)
     except (OSError, CondyleError) as error:
         if not _nothing_can_be_written(error):
             raise
         return Outcome(Record(job.folder, "", "running"), stop=_sentence(str(error), job))
 
 
-def _worked(job: Job) -> Outcome:
+def _worked(job: Job, reader: "C3DReader | None") -> Outcome:
     started = perf_counter()
     out = Path(job.out)
     record = Record(job.folder, "", "failed")
@@ -88,7 +91,7 @@ def _worked(job: Job) -> Outcome:
             return Outcome(before, fresh=False)
         _clear(out)
         write_record(out, replace(record, status="running"))
-        record = _processed(job, out, record)
+        record = _processed(job, out, record, reader)
     except MemoryError:
         record = replace(record, reason="it needs more memory than one session may take; see --memory-gb.")
     except CondyleError as error:
@@ -141,10 +144,10 @@ def _trusted(job: Job, out: Path, made_from: str) -> Record | None:
     return before if vouched_for(out, before) else None
 
 
-def _processed(job: Job, out: Path, record: Record) -> Record:
+def _processed(job: Job, out: Path, record: Record, reader: "C3DReader | None") -> Record:
     from condyle.session import process
 
-    result = process(job.session_file, out, overwrite=True)
+    result = process(job.session_file, out, overwrite=True, reader=reader)
     tables = {name: sha256_of_file(path) for name in TABLES if (path := out / f"{name}.csv").is_file()}
     if "quality" not in tables:
         raise DataError("its results lack quality.csv; run this session alone to see why.")

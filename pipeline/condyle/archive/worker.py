@@ -26,13 +26,15 @@ def main() -> None:
     answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)  # whatever a library prints must not be taken for an answer
     from condyle.archive.work import Job, work  # NumPy and the rest: after the limit is set
+    from condyle.files.c3d import C3DReader
 
+    reader = C3DReader()  # one for all sessions: starting it costs more than a small session's mathematics
     answers.write("ready\n")
     answers.flush()
     for line in _lines():
         job = Job(**json.loads(line))
         os.chdir(job.root)  # errors name files from here, wherever the archive was started
-        outcome = work(job)
+        outcome = work(job, reader)
         answers.write(outcome.as_json() + "\n")
         answers.flush()
 
