@@ -4,6 +4,8 @@ A gap is a run of missing frames. It is filled from the rest of a rigid cluster,
 limit, and by a spline never at the ends, where there is nothing on the other side. What fills says where.
 """
 
+from itertools import pairwise
+
 import numpy as np
 
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
@@ -119,22 +121,29 @@ def rebuild_from_cluster(
     seen: BoolArray = np.asarray(np.isfinite(points).all(axis=-1))
     points[~seen] = np.nan
     rebuilt, done = points.copy(), np.zeros_like(seen)
-    for p in np.flatnonzero(~seen.all(axis=0) & np.isfinite(model).all(axis=-1)):
+    to_fill: list[tuple[int, list[IntArray], IntArray]] = []  # point, its gaps, these frames and some beside them
+    for p in np.flatnonzero(~seen.all(axis=0) & np.isfinite(model).all(axis=-1)).tolist():
         gaps = [g for g in runs_of(~seen[:, p]) if max_gap_frames is None or g[1] - g[0] <= max_gap_frames]
-        if not gaps:
-            continue
-        others = np.arange(points.shape[1]) != p
-        wanted = np.unique(np.concatenate([np.arange(max(0, a - _EDGE_FRAMES), b + _EDGE_FRAMES) for a, b in gaps]))
-        wanted = wanted[wanted < len(points)]
-        fit = rigid_fit(model[others], points[wanted][:, others])
-        carried = fit.translation + fit.rotation @ model[p]
-        misfit = np.einsum("tji,tj->ti", fit.rotation, points[wanted, p] - carried)
+        if gaps:
+            near = np.unique(np.concatenate([np.arange(max(0, a - _EDGE_FRAMES), b + _EDGE_FRAMES) for a, b in gaps]))
+            to_fill.append((p, gaps, near[near < len(points)]))
+    if not to_fill:
+        return rebuilt, done
+    edges = np.cumsum([0, *(len(wanted) for _, _, wanted in to_fill)])
+    others = points[np.concatenate([wanted for _, _, wanted in to_fill])]
+    for (p, _, _), (start, stop) in zip(to_fill, pairwise(edges), strict=True):
+        others[start:stop, p] = np.nan  # the pose is the others', also where the point itself is seen
+    fits = rigid_fit(model, others)  # of all points at once: a fit of few frames costs hardly less than one of many
+    for (p, gaps, wanted), (begin, end) in zip(to_fill, pairwise(edges), strict=True):
+        rotation = fits.rotation[begin:end]
+        carried = fits.translation[begin:end] + rotation @ model[p]
+        misfit = np.einsum("tji,tj->ti", rotation, points[wanted, p] - carried)
         for start, stop in gaps:
             first, last = np.searchsorted(wanted, (start, stop))
             bend = _between(
                 misfit[max(0, first - _EDGE_FRAMES) : first], misfit[last : last + _EDGE_FRAMES], stop - start
             )
-            rebuilt[start:stop, p] = carried[first:last] + np.einsum("tij,tj->ti", fit.rotation[first:last], bend)
+            rebuilt[start:stop, p] = carried[first:last] + np.einsum("tij,tj->ti", rotation[first:last], bend)
         done[:, p] = ~seen[:, p] & np.isfinite(rebuilt[:, p]).all(axis=-1)
     return rebuilt, done
 

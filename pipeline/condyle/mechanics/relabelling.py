@@ -11,7 +11,7 @@ from itertools import combinations, permutations
 import numpy as np
 
 from condyle.mechanics.arrays import FloatArray, IntArray
-from condyle.mechanics.rigidity import Rig, carried
+from condyle.mechanics.rigidity import Rig, carried_in_orders
 
 _ALL_ORDERS = 4  # of clusters up to this size every order is tried, of larger ones every exchange of two
 _WORST = 200.0  # mm, so that one segment lost in space does not hide the others
@@ -65,10 +65,26 @@ def misfits(points: FloatArray, rig: Rig, orders: Sequence[IntArray]) -> FloatAr
     missing   : what the first order does not tell in a frame counts in none; what another one hides counts as in the first
     source    : ours
     """
-    tried = carried(np.stack([points[:, order] for order in orders]), rig)
+    return misfits_of_each([points], rig, orders)[0]
+
+
+def misfits_of_each(stretches: Sequence[FloatArray], rig: Rig, orders: Sequence[IntArray]) -> list[FloatArray]:
+    """The same for several stretches under the same orders: a few frames each are fitted much quicker together.
+
+    stretches : list of (T, M, 3) [mm] markers in a few frames of each stretch
+    rig       : Rig [mm] the body in the standing trial
+    orders    : list [1] orders of columns; the first is the one the others are compared with
+    returns   : list of (C, N) [mm] what ``misfits`` gives of each stretch
+    undefined : nowhere
+    missing   : as in ``misfits``
+    source    : ours
+    """
+    tried = carried_in_orders(np.concatenate(stretches), rig, np.stack(orders))
     parts = np.concatenate([tried.rms, tried.rider, tried.gap], axis=-1)
     parts = np.where(np.isnan(parts[:1]), 0.0, np.where(np.isnan(parts), parts[:1], parts))
-    return np.asarray(np.median(np.minimum(parts, _WORST), axis=1))
+    parts = np.minimum(parts, _WORST)
+    edges = np.cumsum([len(points) for points in stretches])[:-1]
+    return [np.asarray(np.median(own, axis=1)) for own in np.split(parts, edges, axis=1)]
 
 
 def cycles(order: IntArray) -> list[tuple[int, ...]]:

@@ -14,6 +14,8 @@ _ITERATIONS = 12  # Newton doubles the digits: 5 to 7 are usual, the rest is for
 _CLOSE = 1e-9  # a step this small leaves an error of its square
 _ROUNDING = 1e-11
 _SINGULAR = 1e-12
+_TABLED = 12  # points of which every pattern of seen and missing has a place in a table
+_POWERS = 2.0 ** np.arange(_TABLED)
 
 
 class RigidFit(NamedTuple):
@@ -51,10 +53,9 @@ def rigid_fit(
     centre = (points * share).sum(axis=-1)
     middle = _product(share, model)[..., 0, :]
     around = points - centre[..., None]
-    rotation = _best_rotation(_product(around * share, model))
     n_points = seen.sum(axis=-1)
     usable = (n_points >= 3) & ~_in_one_line(model, seen, collinear_mm)
-    rotation = np.where(usable[..., None, None], rotation, np.nan)
+    rotation = _best_rotation(_product(around * share, model), usable)
     turned_middle = np.einsum("...ij,...j->...i", rotation, middle)
     left_over = around + turned_middle[..., None] - _product(rotation, np.swapaxes(model, -1, -2))
     rms = np.sqrt(np.einsum("...ip,...ip,...p->...", left_over, left_over, seen) / np.maximum(n_points, 1))
@@ -121,10 +122,7 @@ def _in_one_line(model: FloatArray, seen: BoolArray, limit_mm: float) -> BoolArr
     """Judged once per model and pattern of seen points, for a trial shows few patterns in many frames."""
     if seen.all():
         return ~(_second_spread(model, np.ones(model.shape[:-1], dtype=bool)) >= limit_mm)
-    rows = seen.reshape(-1, seen.shape[-1])
-    code = rows @ np.random.default_rng(0).random(rows.shape[-1])  # tells patterns apart, for any number of points
-    _, first, which = np.unique(code, return_index=True, return_inverse=True)
-    patterns, which = rows[first], which.reshape(seen.shape[:-1])
+    patterns, which = _patterns(seen)
     narrow = ~(_second_spread(model[..., None, :, :], patterns) >= limit_mm)  # (..., pattern)
     lead = np.broadcast_shapes(narrow.shape[:-1], which.shape)
     chosen: BoolArray = np.take_along_axis(
@@ -133,20 +131,36 @@ def _in_one_line(model: FloatArray, seen: BoolArray, limit_mm: float) -> BoolArr
     return chosen
 
 
-def _best_rotation(outer: FloatArray) -> FloatArray:
+def _patterns(seen: BoolArray) -> tuple[BoolArray, IntArray]:
+    """The different rows of points seen, and which of them each frame shows."""
+    n = seen.shape[-1]
+    if n > _TABLED:
+        rows, which = np.unique(seen.reshape(-1, n), axis=0, return_inverse=True)
+        return rows, which.reshape(seen.shape[:-1])
+    code = (seen @ _POWERS[:n]).astype(np.int64)  # a product of floats is quick, one of integers is not
+    place = np.zeros(2**n, dtype=np.int64)  # of every possible pattern: no sorting
+    place[code] = 1
+    shown = np.flatnonzero(place)
+    place[shown] = np.arange(len(shown))
+    patterns: BoolArray = (shown[:, None] >> np.arange(n)) & 1 == 1
+    return patterns, place[code]
+
+
+def _best_rotation(outer: FloatArray, usable: BoolArray) -> FloatArray:
     """P diag(1, 1, det(P Q^T)) Q^T of P S Q^T, without a singular value decomposition per frame.
 
     B + k cof(B) has the singular vectors of B, but det(P Q^T) times a positive number as its third singular value: its
     orthogonal factor *is* the rotation looked for, for a planar set of points too. Newton's iteration finds that factor
     with a dozen array operations per step; frames where it did not get there (narrow, or nearly mirrored) are left to
-    the decomposition.
+    the decomposition. Frames that are not usable are NaN, and keep nobody iterating.
     """
+    usable = np.broadcast_to(usable, outer.shape[:-2]).reshape(-1)
     size = np.sqrt(np.einsum("...ij,...ij->...", outer, outer))
     flat = (outer / np.where(size > 0.0, size, 1.0)[..., None, None]).reshape(-1, 9)
     m = np.ascontiguousarray(flat.T)  # (9, frames)
     m += _cofactor(m)
     lost = np.abs(_determinant(m, _cofactor(m))) < _SINGULAR
-    m[:, lost] = np.eye(3).reshape(9, 1)
+    m[:, lost | ~usable] = np.eye(3).reshape(9, 1)
     for _ in range(_ITERATIONS):
         inverse_t = _cofactor(m)
         inverse_t /= _determinant(m, inverse_t)
@@ -160,8 +174,10 @@ def _best_rotation(outer: FloatArray) -> FloatArray:
     products = m.reshape(3, 3, -1)
     off = np.abs(np.einsum("kif,kjf->ijf", products, products) - np.eye(3)[:, :, None]).max(axis=(0, 1))
     lost |= (off > _ROUNDING) | (_determinant(m, _cofactor(m)) < 0.0)
+    lost &= usable
     if lost.any():
         rotation[lost] = nearest_rotation(outer.reshape(-1, 3, 3)[lost])
+    rotation[~usable] = np.nan
     return rotation.reshape(outer.shape)
 
 

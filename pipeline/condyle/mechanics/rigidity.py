@@ -51,12 +51,48 @@ def carried(points: FloatArray, rig: Rig) -> Carried:
     rms = np.full((*lead, n_segments), np.nan)
     rotation = np.full((*lead, n_segments, 3, 3), np.nan)
     translation = np.full((*lead, n_segments, 3), np.nan)
-    rider = np.full((*lead, n_segments), np.nan)
     for alike in _of_equal_size(rig.columns):
         model = np.stack([rig.models[s] for s in alike])  # (s, P, 3)
         measured = np.stack([points[..., rig.columns[s], :] for s in alike], axis=-3)  # (..., s, P, 3)
         fit = rigid_fit(model, measured)
         rms[..., alike], rotation[..., alike, :, :], translation[..., alike, :] = fit.rms, fit.rotation, fit.translation
+    return _beside(points, rig, rms, rotation, translation)
+
+
+def carried_in_orders(points: FloatArray, rig: Rig, orders: IntArray) -> Carried:
+    """The same for markers under several orders of names; what orders have in common is fitted once.
+
+    points    : (T, M, 3) [mm] markers
+    rig       : Rig [mm] which markers make which segment, and their shape in the standing trial
+    orders    : (C, M) [1] orders of columns
+    returns   : Carried [mm] of each order, as ``carried`` gives it of ``points[:, order]``: (C, T, ...)
+    undefined : as in ``carried``
+    missing   : as in ``carried``
+    source    : as in ``carried``
+    """
+    lead, n_segments = (len(orders), len(points)), len(rig.columns)
+    rms = np.full((*lead, n_segments), np.nan)
+    rotation = np.full((*lead, n_segments, 3, 3), np.nan)
+    translation = np.full((*lead, n_segments, 3), np.nan)
+    for alike in _of_equal_size(rig.columns):
+        own: list[tuple[int, bytes]] = []  # segment and the columns an order gives it
+        for s in alike:
+            own += [(s, row.tobytes()) for row in np.ascontiguousarray(orders[:, rig.columns[s]])]
+        place = {key: k for k, key in enumerate(dict.fromkeys(own))}
+        columns = np.stack([np.frombuffer(row, dtype=orders.dtype) for _, row in place])  # (K, P)
+        model = np.stack([rig.models[s] for s, _ in place])  # (K, P, 3)
+        fit = rigid_fit(model, points[:, columns])
+        which = np.array([place[key] for key in own]).reshape(len(alike), -1).T  # (C, s)
+        rms[..., alike] = fit.rms[:, which].swapaxes(0, 1)
+        rotation[..., alike, :, :] = fit.rotation[:, which].swapaxes(0, 1)
+        translation[..., alike, :] = fit.translation[:, which].swapaxes(0, 1)
+    return _beside(np.swapaxes(points[:, orders], 0, 1), rig, rms, rotation, translation)
+
+
+def _beside(points: FloatArray, rig: Rig, rms: FloatArray, rotation: FloatArray, translation: FloatArray) -> Carried:
+    """The poses with what they say of riders and joints."""
+    lead = points.shape[:-2]
+    rider = np.full((*lead, len(rig.columns)), np.nan)
     for s, columns in enumerate(rig.riders):
         if len(columns):
             placed = rig.rider_models[s] @ np.swapaxes(rotation[..., s, :, :], -1, -2) + translation[..., s, None, :]

@@ -4,44 +4,22 @@ Distances inside segments and, more thinly, the joints where segments meet are l
 stretch is cut out at its jumps, every likely exchange is tried, and the best is named with its frames.
 """
 
-from dataclasses import dataclass
-from itertools import combinations, pairwise
+from itertools import pairwise
 
 import numpy as np
 
 from condyle.findings import Finding
-from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
+from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.gaps import runs_of
-from condyle.mechanics.relabelling import cycles, exchanged, misfits, orders_within
 from condyle.mechanics.rigidity import Carried, Rig, carried, pair_distances, pairs_of
 from condyle.mechanics.spikes import jerks
+from condyle.stages.checks.exchanges import Candidates, Swap, best_swap, first_looks
 from condyle.stages.checks.judging import Limits
 from condyle.stages.checks.recorded import Recorded, whole_segment
 from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
 
-_LEGS = ("thigh", "shank", "foot")
-_TRIED_FRAMES = 6
-_FIRST_FRAMES = 2  # all candidates are tried on these, the best of them on the others
-_BEST = 8
 _MOST_STRETCHES = 20
 _GIVE_UP = 5  # where none of the longest stretches is an exchange, the short ones are not looked at
-_ROUNDS = 3  # two exchanges at once are found one after the other
-
-
-@dataclass(frozen=True)
-class Swap:
-    """Frames start to stop (stop excluded) in which the markers should be read in another order."""
-
-    start: int
-    stop: int
-    order: IntArray
-    before: float  # misfit as labelled
-    after: float
-
-    @property
-    def moved(self) -> list[tuple[int, ...]]:
-        """Groups of columns that changed places."""
-        return cycles(self.order)
 
 
 def find_swaps(seen: Recorded, limits: Limits) -> list[Swap]:
@@ -52,12 +30,15 @@ def find_swaps(seen: Recorded, limits: Limits) -> list[Swap]:
     if wrong is None:
         return []
     found: list[Swap] = []
-    candidates: dict[tuple[int, ...], list[IntArray]] = {}
-    for tried, (start, stop) in enumerate(_stretches(seen, wrong, limits)):
+    candidates: Candidates = {}
+    stretches = _stretches(seen, wrong, limits)
+    looks = first_looks(seen, seen.rig, wrong, stretches[:_GIVE_UP], candidates, limits)
+    for tried, stretch in enumerate(stretches):
         if tried == _GIVE_UP and not found:
             break
         known = list({swap.order.tobytes(): swap.order for swap in found}.values())
-        if swap := _best(seen, seen.rig, wrong[start:stop], start, stop, known, candidates, limits):
+        look = looks[tried] if tried < len(looks) else None
+        if swap := best_swap(seen, seen.rig, wrong, stretch, look, known, candidates, limits):
             found.append(swap)
     return _joined(sorted(found, key=lambda swap: swap.start))
 
@@ -161,120 +142,6 @@ def _stretches(seen: Recorded, wrong: BoolArray, limits: Limits) -> list[tuple[i
         cuts = [start, *(start + 1 + np.flatnonzero(jump[start + 1 : stop] | back[start + 1 : stop])).tolist(), stop]
         out += [(a, b) for a, b in pairwise(cuts) if b > a]
     return sorted(out, key=lambda s: s[0] - s[1])[:_MOST_STRETCHES]
-
-
-def _best(
-    seen: Recorded,
-    rig: Rig,
-    wrong: BoolArray,
-    start: int,
-    stop: int,
-    known: list[IntArray],
-    candidates: dict[tuple[int, ...], list[IntArray]],
-    limits: Limits,
-) -> Swap | None:
-    """The best exchange of this stretch, where it is far better than the names as they are; known ones are tried first.
-
-    ``candidates`` keeps what may be exchanged by the segments that are wrong, for the stretches to come.
-    """
-    frames = np.unique(np.linspace(start, stop - 1, _TRIED_FRAMES).round().astype(int))
-    point = seen.point[frames]
-    same = np.arange(len(seen.names))
-    if known:
-        tried = misfits(point, rig, [same, *known])
-        k = int(tried.sum(axis=1).argmin())
-        if k and (found := _accepted(seen, rig, Swap(start, stop, known[k - 1], 0.0, 0.0), tried[0], tried[k], limits)):
-            return found
-    share = wrong.mean(axis=0)
-    hit = tuple(int(s) for s in np.flatnonzero(share >= 0.5)) or (int(share.argmax()),)
-    order, first, last = same, np.zeros(0), np.zeros(0)
-    names_as_they_are = misfits(point, rig, [order])[0]
-    if names_as_they_are.sum() < limits["swap_gain"].value:
-        return None  # no exchange can gain more than there is
-    if hit not in candidates:
-        candidates[hit] = _candidates(seen, rig, list(hit))
-    few = point[np.unique(np.linspace(0, len(point) - 1, _FIRST_FRAMES).round().astype(int))]
-    for _ in range(_ROUNDS):
-        thin = misfits(few[:, order], rig, candidates[hit]).sum(axis=1)
-        likely = [candidates[hit][k] for k in np.argsort(thin, kind="stable")[:_BEST]]
-        tried = misfits(point[:, order], rig, [same, *likely])
-        k = int(tried.sum(axis=1).argmin())
-        first = first if len(first) else tried[0]
-        if k == 0 or (tried[0] - tried[k]).sum() < limits["swap_gain"].value:
-            break
-        order, last = order[likely[k - 1]], tried[k]
-        if tried[k].max() < limits["swap_settled"].value:
-            break
-    return _accepted(seen, rig, Swap(start, stop, order, 0.0, 0.0), first, last, limits) if len(last) else None
-
-
-def _accepted(seen: Recorded, rig: Rig, swap: Swap, first: FloatArray, last: FloatArray, limits: Limits) -> Swap | None:
-    """The exchange with its misfits where it takes most of them away and leaves sound segments; None otherwise."""
-    changed = np.abs(first - last) > limits["swap_changed"].value
-    before, after = float(first[changed].sum()), float(last[changed].sum())
-    sound = all(last[s] <= limits[f"fit_{seen.kinds[s]}_reject"].value for s in _touched(rig, swap.order))
-    gained = before - after >= limits["swap_gain"].value and after < limits["swap_share"].value * before
-    return Swap(swap.start, swap.stop, swap.order, before, after) if sound and gained else None
-
-
-def _touched(rig: Rig, order: IntArray) -> list[int]:
-    """The segments whose pose rests on markers that changed places."""
-    moved = np.flatnonzero(order != np.arange(len(order)))
-    return [s for s, columns in enumerate(rig.columns) if len(columns) >= 3 and np.isin(columns, moved).any()]
-
-
-def _candidates(seen: Recorded, rig: Rig, hit: list[int]) -> list[IntArray]:
-    n = len(seen.names)
-    out: list[IntArray] = []
-    for s in hit:
-        out += orders_within(n, rig.columns[s].tolist())
-        out += [exchanged(n, [(int(a), int(b))]) for a in rig.columns[s] for b in rig.riders[s]]
-    for s, t in combinations(hit, 2):
-        a, b = whole_segment(rig, s), whole_segment(rig, t)
-        out += [exchanged(n, [(int(x), int(y))]) for x in a for y in b]
-        if len(rig.columns[s]) == len(rig.columns[t]):
-            out.append(exchanged(n, zip(rig.columns[s].tolist(), rig.columns[t].tolist(), strict=True)))
-    return [*out, *_sides(seen, rig, n)]
-
-
-def _sides(seen: Recorded, rig: Rig, n: int) -> list[IntArray]:
-    """Left for right: the pelvis, a segment's cluster, a segment with all its markers, a whole leg, everything."""
-    out = []
-    partner = {c: _partner(seen, rig, c) for c in range(n)}
-    segment_of = [_of(seen, rig, c) for c in range(n)]
-
-    def flip(columns: IntArray) -> None:
-        pairs = {(min(int(c), p), max(int(c), p)) for c in columns if (p := partner[int(c)]) is not None}
-        if pairs:
-            out.append(exchanged(n, sorted(pairs)))
-
-    flip(whole_segment(rig, SEGMENTS.index("pelvis")))
-    for which in (*((name,) for name in _LEGS), _LEGS, _LEGS[1:]):
-        own = [SEGMENTS.index(f"{name}_r") for name in which]
-        flip(np.concatenate([rig.columns[s] for s in own]))
-        flip(np.concatenate([whole_segment(rig, s) for s in own]))
-        flip(np.array([c for c in range(n) if segment_of[c] in {f"{name}_r" for name in which}], dtype=np.int64))
-    flip(np.arange(n))
-    return out
-
-
-def _of(seen: Recorded, rig: Rig, column: int) -> str:
-    own = [SEGMENTS[s] for s in range(len(SEGMENTS)) if column in rig.columns[s]]
-    return own[0] if own else LANDMARK_SEGMENT.get(seen.names[column], "")
-
-
-def _partner(seen: Recorded, rig: Rig, column: int) -> int | None:
-    """The same marker of the other side: by anatomical name, else by its place in the other side's cluster."""
-    name = seen.names[column]
-    other = {"_r": "_l", "_l": "_r"}.get(name[-2:])
-    if other is not None and name[:-2] + other in seen.names:
-        return seen.names.index(name[:-2] + other)
-    for s, segment in enumerate(SEGMENTS):
-        if column in rig.columns[s] and segment[-2:] in ("_r", "_l"):
-            t = SEGMENTS.index(segment[:-2] + {"_r": "_l", "_l": "_r"}[segment[-2:]])
-            place = rig.columns[s].tolist().index(column)
-            return int(rig.columns[t][place]) if place < len(rig.columns[t]) else None
-    return None
 
 
 def _joined(swaps: list[Swap]) -> list[Swap]:

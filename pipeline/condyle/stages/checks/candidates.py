@@ -1,0 +1,70 @@
+"""Which markers are likely to have been exchanged, where some segments are wrong?"""
+
+from collections.abc import Iterable
+from itertools import combinations
+
+import numpy as np
+
+from condyle.mechanics.arrays import IntArray
+from condyle.mechanics.relabelling import exchanged, orders_within
+from condyle.mechanics.rigidity import Rig
+from condyle.stages.checks.recorded import Recorded, whole_segment
+from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
+
+_LEGS = ("thigh", "shank", "foot")
+
+
+def candidates_for(seen: Recorded, rig: Rig, hit: Iterable[int]) -> list[IntArray]:
+    """Orders of names to try where these segments are wrong: within one, between two, left for right."""
+    hit = list(hit)
+    n = len(seen.names)
+    out: list[IntArray] = []
+    for s in hit:
+        out += orders_within(n, rig.columns[s].tolist())
+        out += [exchanged(n, [(int(a), int(b))]) for a in rig.columns[s] for b in rig.riders[s]]
+    for s, t in combinations(hit, 2):
+        a, b = whole_segment(rig, s), whole_segment(rig, t)
+        out += [exchanged(n, [(int(x), int(y))]) for x in a for y in b]
+        if len(rig.columns[s]) == len(rig.columns[t]):
+            out.append(exchanged(n, zip(rig.columns[s].tolist(), rig.columns[t].tolist(), strict=True)))
+    return [*out, *_sides(seen, rig, n)]
+
+
+def _sides(seen: Recorded, rig: Rig, n: int) -> list[IntArray]:
+    """Left for right: the pelvis, a segment's cluster, a segment with all its markers, a whole leg, everything."""
+    out = []
+    partner = {c: _partner(seen, rig, c) for c in range(n)}
+    segment_of = [_of(seen, rig, c) for c in range(n)]
+
+    def flip(columns: IntArray) -> None:
+        pairs = {(min(int(c), p), max(int(c), p)) for c in columns if (p := partner[int(c)]) is not None}
+        if pairs:
+            out.append(exchanged(n, sorted(pairs)))
+
+    flip(whole_segment(rig, SEGMENTS.index("pelvis")))
+    for which in (*((name,) for name in _LEGS), _LEGS, _LEGS[1:]):
+        own = [SEGMENTS.index(f"{name}_r") for name in which]
+        flip(np.concatenate([rig.columns[s] for s in own]))
+        flip(np.concatenate([whole_segment(rig, s) for s in own]))
+        flip(np.array([c for c in range(n) if segment_of[c] in {f"{name}_r" for name in which}], dtype=np.int64))
+    flip(np.arange(n))
+    return out
+
+
+def _of(seen: Recorded, rig: Rig, column: int) -> str:
+    own = [SEGMENTS[s] for s in range(len(SEGMENTS)) if column in rig.columns[s]]
+    return own[0] if own else LANDMARK_SEGMENT.get(seen.names[column], "")
+
+
+def _partner(seen: Recorded, rig: Rig, column: int) -> int | None:
+    """The same marker of the other side: by anatomical name, else by its place in the other side's cluster."""
+    name = seen.names[column]
+    other = {"_r": "_l", "_l": "_r"}.get(name[-2:])
+    if other is not None and name[:-2] + other in seen.names:
+        return seen.names.index(name[:-2] + other)
+    for s, segment in enumerate(SEGMENTS):
+        if column in rig.columns[s] and segment[-2:] in ("_r", "_l"):
+            t = SEGMENTS.index(segment[:-2] + {"_r": "_l", "_l": "_r"}[segment[-2:]])
+            place = rig.columns[s].tolist().index(column)
+            return int(rig.columns[t][place]) if place < len(rig.columns[t]) else None
+    return None
