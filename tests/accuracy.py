@@ -164,7 +164,7 @@ def _right_words(right: float, named: int) -> str:
 
 def main() -> None:
     participants = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 20261103
+    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 20261105
     for scale in (1.0, 0.5, 0.25):
         found = cases(range(1, participants + 1), seed, scale)
         print(f"\nerrors x {scale:g}: {participants} synthetic participants, {len(found)} repetitions, seed {seed}")

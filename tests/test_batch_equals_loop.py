@@ -76,7 +76,7 @@ def rig(rng):
     return Rig(columns, models, riders, (rng.normal(0, 60, (1, 3)), np.empty((0, 3))), (meeting,))
 
 
-LIMITS = VerdictLimits(5, 3, 0.95, 0.2, 0.3, 5, 0.2)
+LIMITS = VerdictLimits(5, 3, 0.95, 0.2, 0.9, 0.3, 5, 0.2)
 SPECIAL = {  # name: (arguments made from the docstring, random numbers) -> arguments
     "agreement_repeated.within_and_between": clusters,
     "agreement_repeated.limits_repeated": clusters,

@@ -81,6 +81,19 @@ def test_draws_name_what_leads_in_19_of_20() -> None:
     assert drawn([16, 0, 10, 0, 0, 0], [3, 0, 3, 0, 0, 0])[0] != "with_the_pelvis"
 
 
+def test_draws_name_no_part_that_the_measured_values_call_mixed() -> None:
+    sure = [0.3, 0, 0.3, 0, 0, 0]  # which part is larger is certain; that it leads by a fifth of the change is not so
+    assert drawn([11.0, 0, 9.0, 0, 0, 0], sure)[0] == named(11.0, 0, 9.0, 0, 0, 0) == "mixed"
+    assert drawn([13.0, 0, 7.0, 0, 0, 0], sure)[0] == named(13.0, 0, 7.0, 0, 0, 0) == "with_the_pelvis"
+
+
+def test_draws_name_no_part_whose_clear_lead_is_a_matter_of_chance() -> None:
+    sure = [0.3, 0, 0.3, 0, 0, 0]
+    assert named(12.05, 0, 7.95, 0, 0, 0) == "with_the_pelvis"
+    assert drawn([12.05, 0, 7.95, 0, 0, 0], sure)[0] == "not_separable"  # a fifth of the change in 6 draws of 10
+    assert drawn([12.5, 0, 7.5, 0, 0, 0], sure)[0] == "with_the_pelvis"  # in 98 of 100
+
+
 def test_draws_ask_hip_or_knee_only_after_the_leg() -> None:
     assert drawn([0, 0, 20, 5, 0, 0], [1, 0, 2, 2, 2, 0])[0] == "at_the_hip"
     word, confidence = drawn([0, 0, 16, 0, 8, 0], [1, 0, 6, 0, 6, 0])

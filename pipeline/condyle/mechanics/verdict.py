@@ -22,7 +22,8 @@ class VerdictLimits(NamedTuple):
     little: float  # a change whose whole interval lies within +-this is none
     least_part: float  # a part that may be named is at least this large
     draws_share: float  # share of the draws that must agree
-    lead_share: float  # without draws: lead of the named part, as a share of the change
+    lead_share: float  # lead of the named part by the measured values, as a share of the change
+    clear_share: float  # share of the draws in which it leads by that much
     mixed_share: float  # both parts at least this share of the change
     remainder: float  # a remainder larger than this ...
     remainder_share: float  # ... and than this share of the change: nothing is named
@@ -57,21 +58,24 @@ def verdict(
     source       : ours
     """
     sign = np.sign(change)
-    towards = sign * _grouped(parts)
+    towards, size = sign * _grouped(parts), np.abs(change)
+    lead = _leads(towards[:2], limits, size)
+    hip = _leads(towards[2:], limits, size)[0]
+    mixed = (towards[:2] >= limits.mixed_share * size).all(axis=0)
     if drawn_change is None or drawn_parts is None:
-        share, size = None, np.abs(change)
-        lead = _leads(towards[:2], limits, size)
-        hip = _leads(towards[2:], limits, size)[0]
-        mixed = (towards[:2] >= limits.mixed_share * size).all(axis=0)
-        small, doubtful = np.abs(change) <= limits.little, np.zeros(change.shape, dtype=bool)
+        share = None
+        small, doubtful = size <= limits.little, np.zeros(change.shape, dtype=bool)
         certain = np.full((4, *change.shape), np.nan)
     else:
-        drawn = sign * _grouped(drawn_parts)
-        size = sign * drawn_change
-        share = _share_leading(drawn[:2], limits)
-        hip_share = _share_leading(drawn[2:], limits)[0]
-        both = (drawn[:2] >= limits.mixed_share * size).all(axis=0).mean(axis=0)
-        lead, hip, mixed = share >= limits.draws_share, hip_share >= limits.draws_share, both >= limits.draws_share
+        # which part is larger must be nearly sure; that its lead is clear, likely: else parts of what is truly mixed
+        # would be named
+        drawn, drawn_size = sign * _grouped(drawn_parts), sign * drawn_change
+        share, clear = _share_leading(drawn[:2], limits), _share_clear(drawn[:2], drawn_size, limits)
+        hip_share, hip_clear = _share_leading(drawn[2:], limits)[0], _share_clear(drawn[2:], drawn_size, limits)[0]
+        both = (drawn[:2] >= limits.mixed_share * drawn_size).all(axis=0).mean(axis=0)
+        mixed &= ~lead.any(axis=0) & (both >= limits.draws_share)
+        lead &= (share >= limits.draws_share) & (clear >= limits.clear_share)
+        hip &= (hip_share >= limits.draws_share) & (hip_clear >= limits.clear_share)
         low, high = interval(drawn_change)
         small = (low >= -limits.little) & (high <= limits.little)
         doubtful = (low <= 0.0) & (high >= 0.0)
@@ -155,6 +159,10 @@ def _leads(towards: FloatArray, limits: VerdictLimits, size: FloatArray) -> Bool
 def _share_leading(drawn: FloatArray, limits: VerdictLimits) -> FloatArray:
     leads = (drawn >= limits.least_part) & (drawn > drawn[::-1])
     return np.asarray(leads.mean(axis=1))
+
+
+def _share_clear(drawn: FloatArray, size: FloatArray, limits: VerdictLimits) -> FloatArray:
+    return np.asarray((drawn - drawn[::-1] >= limits.lead_share * size).mean(axis=1))
 
 
 def _below(

@@ -58,6 +58,7 @@ def verdict_limits(limits: Limits, measure: str) -> VerdictLimits:
         least_part=limits[f"least_part_{unit}"].value,
         draws_share=limits["draws_percent"].value / 100.0,
         lead_share=limits["lead_percent"].value / 100.0,
+        clear_share=limits["clear_percent"].value / 100.0,
         mixed_share=limits["mixed_percent"].value / 100.0,
         remainder=limits[f"remainder_{unit}"].value,
         remainder_share=limits["remainder_percent"].value / 100.0,
