@@ -5,10 +5,11 @@ import xarray as xr
 from pydantic import Field
 
 from condyle.findings import Finding
+from condyle.stages.checks.exchanges import Swap
 from condyle.stages.checks.judging import QualityLimits
 from condyle.stages.checks.recorded import Recorded, recorded
 from condyle.stages.checks.spikes import find_spikes
-from condyle.stages.checks.swaps import Swap, find_swaps, relabelled, swap_findings
+from condyle.stages.checks.swaps import find_swaps, relabelled, swap_findings
 from condyle.vocabulary import put
 
 
