@@ -14,7 +14,8 @@ from condyle.archive.distribution import Distribution
 from condyle.archive.found import in_order
 from condyle.archive.record import Record
 from condyle.files.atomic import write_text
-from condyle.files.reference import Reference, references
+from condyle.files.manifest import read_manifest
+from condyle.files.reference import Reference, own_folders, references
 
 _WORST = 100
 _LISTED = 2000  # a page with more links than this opens slowly; sessions.csv has them all
@@ -55,6 +56,7 @@ class Overview:
         self.worst: list[WorstFile] = []
         self.unfinished: list[Record] = []
         self.finished: list[tuple[str, str, str, str]] = []
+        self.reference_folders: dict[Path, None] = {}  # the labs' own, of the sessions' pipelines
 
     def see(self, record: Record, tables: dict[str, pa.Table]) -> None:
         """One session, in order of folder."""
@@ -63,6 +65,9 @@ class Overview:
             self.unfinished.append(record)
         elif record.status == "done" and len(self.finished) < _LISTED:
             self.finished.append((record.folder, record.participant, record.session, record.reason))
+        if record.status == "done":
+            home = self.sessions_folder / record.folder
+            self.reference_folders |= dict.fromkeys(own_folders(read_manifest(home / "manifest.json") or {}, home))
         if "quality" in tables:
             self._see_quality(record.folder, tables["quality"])
         valid = self._see_repetitions(tables["repetitions"]) if "repetitions" in tables else None
@@ -120,7 +125,12 @@ class Overview:
         for (task, _), distribution in self.distributions.items():
             counts[task] += distribution.count
         order = sorted(self.distributions, key=lambda key: (-counts[key[0]], key))
-        rows = [_row(*key, self.distributions[key]) for key in order if self.distributions[key].count]
+        known = references(tuple(sorted(self.reference_folders)))
+        rows = [
+            _row(*key, self.distributions[key], known.values.get(key, ()))
+            for key in order
+            if self.distributions[key].count
+        ]
         origins = dict.fromkeys(band["origin"] for row in rows for band in row["reference"])
         return {
             "total": sum(self.statuses.values()),
@@ -134,7 +144,7 @@ class Overview:
             "unfinished": [(record, self._link(record.folder)) for record in self.unfinished],
             "finished": [(*entry, self._link(entry[0])) for entry in self.finished],
             "listed": _LISTED,
-            "complaints": self.complaints,
+            "complaints": (*self.complaints, *known.complaints),
             "origins": list(origins),
             "width": _WIDTH,
             "tall": _TALL,
@@ -152,9 +162,8 @@ def _worst_first(item: WorstFile) -> tuple[Any, ...]:
     return -item.rejects, -item.reviews, in_order(item.folder), item.trial
 
 
-def _row(task: str, measure: str, distribution: Distribution) -> dict[str, Any]:
+def _row(task: str, measure: str, distribution: Distribution, published: tuple[Reference, ...]) -> dict[str, Any]:
     least, low, median, high, most = distribution.percentiles(0.5, 5, 50, 95, 99.5)
-    published = references().get((task, measure), ())
     ends = [least, most, *(end for r in published for end in (r.mean - 2 * r.sd, r.mean + 2 * r.sd))]
     margin = 0.08 * ((max(ends) - min(ends)) or 1.0)
     left, right = min(ends) - margin, max(ends) + margin
@@ -189,4 +198,5 @@ def _band(reference: Reference, place: Any) -> dict[str, Any]:
         "from": start,
         "width": round(end - start, 1),
         "mean_at": place(reference.mean),
+        "with_pain": reference.with_pain,
     }

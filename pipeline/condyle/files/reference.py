@@ -1,27 +1,56 @@
-"""Published values of measures, to lay beside one's own."""
+"""Published values of measures, to lay beside one's own, with what decides whether they may be compared at all."""
 
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from pathlib import Path
-from typing import Annotated, NamedTuple
+from types import MappingProxyType
+from typing import Annotated, Any, Literal, NamedTuple
 
-from pydantic import Field
+from pydantic import Field, field_validator, model_validator
 
-from condyle.errors import ConfigurationErrors
+from condyle.errors import CondyleError, ConfigurationErrors
 from condyle.files.checked import Checked, validate
+from condyle.files.session_file import Task
 from condyle.files.shipped import configs_folder
+from condyle.files.suggestion import hint
 from condyle.files.yaml_text import read_yaml_text
+from condyle.measure_dictionary import MEASURES
 
+FOLDER = "reference"
+Kind = Literal["absolute", "range", "displacement"]
+Definition = Literal["same", "other", "unverified"]
 Text = Annotated[str, Field(min_length=1)]
+# a misplaced marker or another frame shifts every absolute value; a difference within a squat it hardly shifts
+_NOT_ABSOLUTE = ("_range", "_change", "_travel", "_path_length", "_end_offset", "_shift", "_travel_percent_leg")
 
 
 class PublishedValue(Checked):
     """One measure of a group."""
 
     measure: Text = Field(description="name of the measure, as in measures.csv")
+    kind: Kind = Field(
+        description="absolute: an angle or place, peaks too; range: largest less smallest; displacement: a way or a change"
+    )
+    definition: Definition = Field(
+        description="whether the source measured it as condyle does: same, other, or unverified"
+    )
     mean: float = Field(
         description="mean of the group, in the measure's unit and sign", json_schema_extra={"unit": "1"}
     )
     sd: float = Field(gt=0, description="standard deviation of the group", json_schema_extra={"unit": "1"})
+
+    @field_validator("measure")
+    @classmethod
+    def _known(cls, value: str) -> str:
+        if value not in MEASURES:
+            raise ValueError(f"measure `{value}` is not known{hint(value, MEASURES)}")
+        return value
+
+    @model_validator(mode="after")
+    def _kind_fits(self) -> "PublishedValue":
+        if self.kind != "absolute" and not self.measure.endswith(_NOT_ABSOLUTE):
+            raise ValueError(f"`{self.measure}` is no range and no displacement; write `kind: absolute`")
+        return self
 
 
 class Group(Checked):
@@ -29,25 +58,49 @@ class Group(Checked):
 
     name: Text = Field(description="who they were")
     people: int = Field(ge=2, description="how many", json_schema_extra={"unit": "1"})
-    source: Text = Field(description="where it is published")
+    sex: Literal["female", "male"] | None = Field(None, description="their sex; left out where both or not stated")
+    age_years: tuple[float, float] | None = Field(
+        None, description="youngest and oldest, in completed years; left out where not stated"
+    )
+    knee_flexion_deg: float | None = Field(
+        None,
+        ge=0,
+        le=180,
+        description="their mean peak knee flexion: how deep they squatted; left out where not stated",
+    )
+    with_pain: bool = Field(False, description="people with pain or an injury: shown as context, never scored against")
+    source: Text = Field(description="where it is published, or whose own measurements they are")
     values: tuple[PublishedValue, ...] = Field(min_length=1, description="their values")
+
+    @field_validator("age_years")
+    @classmethod
+    def _in_order(cls, value: tuple[float, float] | None) -> tuple[float, float] | None:
+        if value is not None and not 0 < value[0] <= value[1]:
+            raise ValueError("expected the youngest, then the oldest")
+        return value
 
 
 class ReferenceFile(Checked):
-    """A file of configs/reference/: the groups of one task."""
+    """A file of published values: the groups of one task."""
 
-    task: Text = Field(description="the task, as in measures.csv")
+    task: Task = Field(description="the task, as in measures.csv")
     groups: tuple[Group, ...] = Field(min_length=1, description="who was measured")
 
 
 class Reference(NamedTuple):
-    """Mean and standard deviation of a published group, in the unit and sign of the measure."""
+    """Mean and standard deviation of a group, in the unit and sign of the measure, and what they hold for."""
 
     group: str
     people: int
     source: str
     mean: float
     sd: float
+    kind: Kind = "absolute"
+    definition: Definition = "unverified"
+    sex: str | None = None
+    age_years: tuple[float, float] | None = None
+    knee_flexion_deg: float | None = None
+    with_pain: bool = False
 
     @property
     def words(self) -> str:
@@ -60,17 +113,44 @@ class Reference(NamedTuple):
         return f"{self.group} (n {self.people}): {self.source}"
 
 
-@lru_cache(maxsize=1)
-def references() -> dict[tuple[str, str], tuple[Reference, ...]]:
-    """The published groups for each (task, measure), from the shipped files."""
+class References(NamedTuple):
+    """The groups for each (task, measure), and a sentence for each mistake in a lab's own files."""
+
+    values: Mapping[tuple[str, str], tuple[Reference, ...]]
+    complaints: tuple[str, ...]
+
+
+@lru_cache(maxsize=8)
+def references(own: tuple[Path, ...] = ()) -> References:
+    """The shipped groups and those of a lab's own folders; a lab's file replaces the shipped one of the same name.
+
+    A mistake in a shipped file raises ConfigurationErrors; a lab's file with a mistake is left out and complained of,
+    for a report must not fail for it.
+    """
+    folders = [folder for folder in own if folder.resolve() != (configs_folder() / FOLDER).resolve()]
+    theirs = [path for folder in folders for path in sorted(folder.glob("*.yaml"))]
+    replaced = {path.name for path in theirs}
+    shipped = [p for p in sorted((configs_folder() / FOLDER).glob("*.yaml")) if p.name not in replaced]
+    files = [load_reference(path) for path in shipped]
+    complaints: list[str] = []
+    for path in theirs:
+        try:
+            files.append(load_reference(path))
+        except CondyleError as error:
+            complaints += str(error).splitlines()
+    return References(MappingProxyType(_by_measure(files)), tuple(complaints))
+
+
+def _by_measure(files: Iterable[ReferenceFile]) -> dict[tuple[str, str], tuple[Reference, ...]]:
     found: dict[tuple[str, str], tuple[Reference, ...]] = {}
-    for path in sorted((configs_folder() / "reference").glob("*.yaml")):
-        file = load_reference(path)
+    for file in files:
         for group in file.groups:
-            for value in group.values:
-                key = (file.task, value.measure)
-                entry = Reference(group.name, group.people, group.source, value.mean, value.sd)
-                found[key] = (*found.get(key, ()), entry)
+            about = (group.sex, group.age_years, group.knee_flexion_deg, group.with_pain)
+            for v in group.values:
+                entry = Reference(group.name, group.people, group.source, v.mean, v.sd, v.kind, v.definition, *about)
+                before = found.get((file.task, v.measure), ())
+                if entry not in before:  # two folders may hold a copy of the same file
+                    found[file.task, v.measure] = (*before, entry)
     return found
 
 
@@ -80,3 +160,15 @@ def load_reference(path: Path) -> ReferenceFile:
     if file is None:
         raise ConfigurationErrors(sentences)
     return file
+
+
+def own_folders(manifest: Mapping[str, Any], results: Path) -> tuple[Path, ...]:
+    """The lab's own folder of references: ``reference/`` beside the pipeline that a session's manifest names."""
+    declared = manifest.get("settings", {}).get("session", {})
+    pipeline = declared.get("pipeline") if isinstance(declared, dict) else None
+    if not isinstance(pipeline, str):
+        return ()
+    above = manifest.get("session_folder")
+    home = results / above if isinstance(above, str) else results.parent
+    folder = (home / pipeline).parent / FOLDER
+    return (folder.resolve(),) if folder.is_dir() else ()

@@ -92,11 +92,16 @@ def _details(group: Group) -> Iterator[Block]:
     if group.context:
         rows = [
             [r.what, r.unit, *(r.values.get(side, "") for side in group.context.sides), "; ".join(r.published)]
+            + (["; ".join(r.scores)] if group.context.scored else [])
             for r in group.context.rows
         ]
         heads = ["Measure", "Unit", *(side.capitalize() for side in group.context.sides), "Published, mean ± SD"]
+        heads += ["z"] if group.context.scored else []
         yield Table("Published values, as context: no limit between normal and not", heads, rows)
+        yield Words("note", group.context.scores)
         yield Words("note", f"Sources: {'; '.join(group.context.sources)}.")
+    for mistake in group.complaints:
+        yield Words("note", f"Left out, for there is a mistake in it: {mistake}")
     yield from group.pictures
 
 

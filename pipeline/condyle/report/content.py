@@ -17,7 +17,7 @@ from condyle.report.picture_quality import quality_picture
 from condyle.report.picture_repetitions import repetition_picture
 from condyle.report.picture_time import time_picture
 from condyle.report.quality import Quality, quality_of
-from condyle.report.reference_values import Context, context, peaks, published_for
+from condyle.report.reference_values import Context, Published, context, peaks, person_of, published_for
 from condyle.report.repetition_tables import AccountTable, RepetitionTable, account_tables, repetition_table, word_table
 from condyle.report.results_read import Results
 from condyle.report.sharing import scrubbed, shared
@@ -38,6 +38,7 @@ class Group:
     context: Context | None
     repetitions: list[tuple[RepetitionTable, RepetitionTable]]
     pictures: list[Picture]
+    complaints: tuple[str, ...] = ()  # of the lab's own files of published values
 
     @property
     def name(self) -> str:
@@ -83,7 +84,7 @@ def content_of(results: Results, settings: Any, share: bool) -> Content:
         own = [leg for leg in legs if (leg.task, leg.condition) == key]
         answered = [(leg, answer_of(leg)) for leg in own]
         bar = bar_picture(own, f"bars{k}", "Which part moved the knee?")
-        published = published_for(results, key[0]) if settings.reference_values else {}
+        published = published_for(results, key[0]) if settings.reference_values else Published({})
         groups.append(
             Group(
                 spoken(key[0]),
@@ -92,9 +93,10 @@ def content_of(results: Results, settings: Any, share: bool) -> Content:
                 bar,
                 account_tables(own),
                 sides(own),
-                context(own, published),
+                context(own, published, person_of(results)),
                 [(repetition_table(leg), word_table(leg)) for leg in own],
-                _pictures(results, own, k, peaks(published)),
+                _pictures(results, own, k, peaks(published.groups)),
+                published.complaints,
             )
         )
     since = since_last(results, share)
@@ -134,7 +136,7 @@ def _moving(results: Results, groups: list[Group], share: bool) -> dict[str, Any
 
 
 def _pictures(
-    results: Results, legs: list[Leg], k: int, published: dict[str, list[tuple[float, float]]]
+    results: Results, legs: list[Leg], k: int, published: dict[str, list[tuple[float, float, bool]]]
 ) -> list[Picture]:
     """The pictures of one task, in the order of the questions."""
     below = ["shank_tilt_from_below", "thigh_axial_rotation_from_below"]

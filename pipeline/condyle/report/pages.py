@@ -1,5 +1,6 @@
 """The same content as PDF pages, A4 and Letter: blocks one below the other, a new page where one is full."""
 
+import re
 import textwrap
 from collections.abc import Iterator
 from dataclasses import replace
@@ -88,6 +89,7 @@ def _note(picture: Picture, width: float) -> list[str]:
 
 def _table_pieces(table: Table, width: float) -> Iterator[_Piece]:
     """A row a piece: a long table goes on on the next page. Every cell is wrapped to its column."""
+    table = _whole_numbers(table)
     shares = _shares(table)
     letters = [max(4, int(s * width * 72 / (_CELL * _LETTER)) - 1) for s in shares]
     caption = textwrap.wrap(table.caption, int(width * 72 / (8.5 * _LETTER)))
@@ -98,11 +100,19 @@ def _table_pieces(table: Table, width: float) -> Iterator[_Piece]:
         yield _Piece(height, ("row", (cells, shares, k == 0)), k == 0)
 
 
+def _whole_numbers(table: Table) -> Table:
+    """The table with intervals and mean ± SD that no line breaks apart."""
+    rows = [
+        [re.sub(r"(?<=\d) (to|±) (?=[\d\u2212])", "\u00a0\\1\u00a0", str(cell)) for cell in row] for row in table.rows
+    ]
+    return replace(table, rows=rows)
+
+
 def _shares(table: Table) -> list[float]:
     """Width of every column: by its longest word and the length of its text, so that numbers do not break."""
     wanted = []
     for column in zip(table.heads, *table.rows, strict=True):
-        words = max((len(w) for cell in column for w in str(cell).split()), default=1)
+        words = max((len(w) for cell in column for w in str(cell).split(" ")), default=1)
         longest = max(len(str(cell)) for cell in column)
         wanted.append(max(words + 2.5, min(longest + 1, 34)))
     return [w / sum(wanted) for w in wanted]

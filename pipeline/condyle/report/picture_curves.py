@@ -27,6 +27,10 @@ _WHEN_NO_TRUNK = {
     "trunk_rotation": "shoulder_line_rotation",
 }
 _COLUMNS, _ROW = 3, 1.62
+_PUBLISHED: dict[bool, dict[str, Any]] = {  # by whether the group has pain
+    False: {"fmt": "D", "ms": 3, "mfc": "white"},
+    True: {"fmt": "X", "ms": 4, "mfc": GREY},
+}
 _POSITIVE = {
     "fppa": "knee medial",
     "shoulder_line_tilt": "this side down",
@@ -51,7 +55,7 @@ def curve_picture(legs: list[Leg], name: str, references: dict[str, Any]) -> Pic
                 continue
             _panel(panel, legs, angles[k], references, last=k + _COLUMNS >= len(angles))
             panel.set_gid(f"panel{k}")
-        _legend(figure, legs, bool(references))
+        _legend(figure, legs, {r[2] for shown in angles for r in references.get(shown, ())})
 
     return Picture(
         name,
@@ -60,7 +64,7 @@ def curve_picture(legs: list[Leg], name: str, references: dict[str, Any]) -> Pic
         height,
         draw,
         "Thin lines: every repetition (dotted: not counted). Thick line and band: mean and one standard deviation. "
-        "0 % start, 50 % bottom (deepest knee flexion), 100 % end of the repetition."
+        "0\u00a0% start, 50\u00a0% bottom (deepest knee flexion), 100\u00a0% end of the repetition."
         + (
             " Bars at the edge: published peak values, mean and one standard deviation, as context."
             if references
@@ -99,8 +103,8 @@ def _panel(axes: "Axes", legs: list[Leg], angle: str, references: dict[str, Any]
             mean, sd = mean_and_sd(curves[:, seen])
             axes.fill_between(percent[seen], mean - sd, mean + sd, color=look["color"], alpha=0.16, lw=0)
             axes.plot(percent[seen], mean, **look)
-    for k, (mean, sd) in enumerate(references.get(angle, ())):
-        axes.errorbar(103 + 3 * k, mean, sd, color=GREY, fmt="D", ms=3, capsize=2, lw=1, clip_on=False, mfc="white")
+    for k, (mean, sd, with_pain) in enumerate(references.get(angle, ())):
+        axes.errorbar(103 + 3 * k, mean, sd, color=GREY, **_PUBLISHED[with_pain], capsize=2, lw=1, clip_on=False)
     axes.axvline(50, color=GREY, lw=0.6, ls=(0, (1, 2)))
     axes.set_xlim(0, _end(references, angle))
     axes.set_xticks([0, 50, 100], ["start", "bottom", "end"] if last else ["0", "50", "100"])
@@ -131,16 +135,17 @@ def mean_and_sd(curves: np.ndarray[Any, Any]) -> tuple[np.ndarray[Any, Any], np.
     return mean, np.sqrt((spread**2).sum(axis=0) / np.maximum(count - 1, 1))
 
 
-def _legend(figure: "FigureBase", legs: list[Leg], reference: bool) -> None:
+def _legend(figure: "FigureBase", legs: list[Leg], published: set[bool]) -> None:
     from matplotlib.lines import Line2D
 
     handles = [
         Line2D([], [], **SIDE_STYLE[side], label=f"{side} leg") for side in dict.fromkeys(leg.side for leg in legs)
     ]
-    if reference:
-        handles.append(
-            Line2D([], [], color=GREY, marker="D", ms=3, mfc="white", lw=1, label="published peak, mean and SD")
-        )
+    for with_pain in sorted(published):
+        look = {**_PUBLISHED[with_pain], "marker": _PUBLISHED[with_pain]["fmt"]}
+        look.pop("fmt")
+        label = "published peak, people with pain" if with_pain else "published peak, mean and SD"
+        handles.append(Line2D([], [], color=GREY, **look, lw=1, label=label))
     figure.legend(handles=handles, loc="upper right", ncols=len(handles), borderaxespad=0.2)
 
 
