@@ -52,6 +52,7 @@ def browser(report: Path) -> Iterator[Any]:
         while not driver.execute_script("return document.getElementById('moving').dataset.ready === 'yes'"):
             assert time.monotonic() < deadline, "the skeleton's script did not come to its end"
             time.sleep(0.05)
+        driver.marks_at_first = driver.execute_script("return document.querySelectorAll('.cursor').length")
         yield driver
     finally:
         driver.quit()
@@ -89,6 +90,13 @@ def test_buttons_turn_the_skeleton(browser: Any) -> None:
     assert len(set(views.values())) == 3
     click(browser, "view-frontal")
     assert picture(browser) == views["frontal"]
+
+
+def test_the_curves_bear_no_mark_until_the_figure_is_moved(browser: Any) -> None:
+    # at first it would stand at the start of every panel, where it reads as an edge of the picture
+    assert browser.marks_at_first == 0
+    click(browser, "bottom")
+    assert browser.execute_script("return document.querySelectorAll('.cursor').length") > 1
 
 
 def test_the_slider_moves_the_figure_and_the_cursor_in_the_curves(browser: Any) -> None:

@@ -80,6 +80,8 @@ def _start_and_bottom(results: Results, leg: Leg, frames: Frames) -> list[Points
 
 
 def _turned(axes: "Axes", leg: Leg, both: list[Points]) -> None:
+    from matplotlib.patheffects import withStroke
+
     heel = both[0]["heel"][0] if np.isfinite(both[0]["heel"]).all() else both[0]["ankle"][0]
     origin = np.where(np.isfinite(heel), heel, 0.0)
 
@@ -104,13 +106,16 @@ def _turned(axes: "Axes", leg: Leg, both: list[Points]) -> None:
             *zip(flat(points["heel"]), flat(points["metatarsal"]), strict=True), marker="s", ms=3, mfc="white", **look
         )
     bottom = both[1]
-    for words, point, offset in (
-        ("pelvis", np.maximum(bottom["pelvis_left"], bottom["pelvis_left"]), (0, 5)),
-        ("knee", bottom["knee"], (6, 4)),
-        ("foot", bottom["metatarsal"], (6, -2)),
+    free_end = "pelvis_left" if leg.side == "right" else "pelvis_right"  # away from thigh and foot
+    for words, point, offset, ha, va in (
+        ("pelvis", bottom[free_end], (0, -4), "center", "top"),
+        ("knee", bottom["knee"], (7, 2), "left", "bottom"),
+        ("foot", bottom["heel"], (0, -5), "center", "top"),
     ):
         if np.isfinite(point).all():
-            axes.annotate(words, flat(point), offset, textcoords="offset points", fontsize=7.2, color=INK)
+            label = axes.annotate(words, flat(point), offset, textcoords="offset points", ha=ha, va=va, fontsize=7.2,
+                                  color=INK, zorder=5)  # fmt: skip
+            label.set_path_effects([withStroke(linewidth=2.5, foreground="white")])
     axes.set_aspect("equal", adjustable="datalim")
     axes.margins(0.1)
 

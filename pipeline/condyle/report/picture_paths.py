@@ -21,6 +21,11 @@ _POINTS = {
     "patella": "kneecap",
 }
 _LEAST_MM = 90.0
+_MARKS: dict[str, dict[str, Any]] = {
+    "o": {"marker": "o", "ms": 3, "mfc": INK},
+    "v": {"marker": "v", "ms": 5, "mfc": "white"},
+    "s": {"marker": "s", "ms": 6.5, "mfc": "white"},
+}
 
 
 def path_picture(legs: list[Leg], name: str) -> Picture | None:
@@ -82,8 +87,8 @@ def _draw_path(axes: "Axes", leg: Leg, point: str) -> None:
     half = seen.size // 2
     axes.plot(x[: half + 1], y[: half + 1], color=colour, lw=1.8)
     axes.plot(x[half:], y[half:], color=colour, lw=1.8, ls=(0, (1, 1.2)))
-    for k, marker in ((0, "o"), (half, "v"), (-1, "s")):
-        axes.plot(x[k], y[k], marker=marker, ms=5, color=INK, mfc="white", mew=1.1, ls="")
+    for k, marker in ((-1, "s"), (half, "v"), (0, "o")):  # the start last, small and full: the end lies round it
+        axes.plot(x[k], y[k], **_MARKS[marker], color=INK, mew=1.1, ls="")
     _square(axes, np.concatenate([medial.ravel(), [0.0]]), np.concatenate([up.ravel(), [0.0]]))
 
 
@@ -103,7 +108,7 @@ def _legend(figure: "FigureBase") -> None:
     from matplotlib.lines import Line2D
 
     handles = [
-        Line2D([], [], marker=m, ls="", ms=5, color=INK, mfc="white", mew=1.1, label=words)
+        Line2D([], [], **_MARKS[m], ls="", color=INK, mew=1.1, label=words)
         for m, words in (("o", "start"), ("v", "bottom"), ("s", "end"))
     ]
     handles += [

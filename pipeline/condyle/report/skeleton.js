@@ -8,7 +8,7 @@
   const AXES = [["anterior", "#6d3b7c", []], ["superior", "#1d2733", [5, 3]], ["right", "#d9730d", [2, 2]]];
   const VIEWS = { frontal: [0, 0], sagittal: [90, 0], transverse: [180, 90] };
   const canvas = $("body-view"), strip = $("strip"), slider = $("moment"), status = $("status");
-  const state = { trial: 0, frame: 0, yaw: 0, pitch: 0, zoom: 1, playing: false, speed: 1, view: "frontal", last: 0, exact: 0 };
+  const state = { trial: 0, frame: 0, yaw: 0, pitch: 0, zoom: 1, playing: false, speed: 1, view: "frontal", last: 0, exact: 0, moved: false };
 
   const bytes = (text) => Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
   const words = (text) => new Int16Array(bytes(text).buffer);
@@ -169,7 +169,7 @@
       const panel = $(id);
       if (!panel) continue;
       let cursor = panel.querySelector(".cursor");
-      if (!r) { if (cursor) cursor.remove(); continue; }
+      if (!r || !state.moved) { if (cursor) cursor.remove(); continue; }
       const frame = panel.querySelector("path");
       const box = frame.getBBox();
       if (!cursor) {
@@ -194,6 +194,7 @@
   function go(frame) {
     state.frame = Math.max(0, Math.min(current().count - 1, Math.round(frame)));
     state.exact = state.frame;
+    state.moved = $("moving").dataset.ready === "yes"; // untouched, the figure leaves no mark in the curves
     draw();
   }
   function view(name) {
@@ -233,6 +234,7 @@
     $("play").textContent = on ? "Pause" : "Play";
     $("play").setAttribute("aria-pressed", String(on));
     if (on) {
+      state.moved = true;
       if (state.frame >= current().count - 1) go(0);
       requestAnimationFrame(tick);
     }
