@@ -7,10 +7,11 @@ import pandas as pd
 
 from condyle import compute, plan
 from condyle.archive import archive
+from condyle.archive.record import fingerprint
 from condyle.files.c3d import C3DReader
 from tests.archives import TABLES, tables
 from tests.benchmarks.archive import unaccounted
-from tests.small_sessions import add_mutated, base_recordings, replicate
+from tests.small_sessions import PIPELINE, add_mutated, base_recordings, replicate, write_session_file
 
 
 def test_real_sessions_and_damaged_files_with_one_job_and_two(tmp_path: Path) -> None:
@@ -54,6 +55,22 @@ def test_one_reader_serves_sessions_one_after_another_and_is_left_open(tmp_path:
         assert reader._process.pid == first is not None
     assert together == alone
     assert set(alone[0]) == {"static", "squat"}
+
+
+def test_a_labs_own_reference_values_belong_to_what_a_session_is_made_from(tmp_path: Path) -> None:
+    folder = tmp_path / "MR01" / "2026-11-03"
+    folder.mkdir(parents=True)
+    (tmp_path / "squat.yaml").write_text(PIPELINE)
+    write_session_file(folder, "MR01", ["squat"])
+    for name in ("static", "squat"):
+        (folder / f"{name}.c3d").touch()
+    seen = [fingerprint(folder / "session.yaml", str(tmp_path))]
+    (tmp_path / "reference").mkdir()
+    for text in ("one", "another"):
+        (tmp_path / "reference" / "lab.yaml").write_text(text)
+        seen.append(fingerprint(folder / "session.yaml", str(tmp_path)))
+    assert len({made_from for _, _, made_from in seen}) == 3
+    assert fingerprint(folder / "session.yaml", str(tmp_path)) == seen[-1]
 
 
 def test_the_benchmark_says_its_names() -> None:

@@ -9,6 +9,7 @@ from typing import Literal
 from condyle.errors import CondyleError
 from condyle.files.atomic import write_text
 from condyle.files.fingerprints import sha256_of_file, sha256_of_package, sha256_of_settings
+from condyle.files.reference import FOLDER as OWN_VALUES
 from condyle.files.session_plan import Session, load_session
 
 TABLES = ("measures", "contributions", "repetitions", "quality")
@@ -65,7 +66,8 @@ def fingerprint(session_file: Path, root: str) -> tuple[str, str, str]:
     """Participant, session, and one SHA-256 over everything the results depend on.
 
     That is: what the session file says, defaults included; every file it names, by content and by the part it plays;
-    the results of the session before, where one is named; and the program's sources with the shipped configuration.
+    the lab's own reference values beside the pipeline; the results of the session before, where one is named; and the
+    program's sources with the shipped configuration.
     Dates of files and the place of ``root`` do not count, so an archive may be moved.
     """
     session = load_session(session_file)
@@ -79,6 +81,7 @@ def _inputs(session: Session) -> dict[str, Path]:
     found |= {f"static {i}": path for i, path in enumerate(session.statics)}
     found |= {f"calibration {purpose}": path for purpose, path in session.calibrations.items()}
     found |= {f"trial {trial.name}": trial.file for trial in session.trials}
+    found |= {f"reference {path.name}": path for path in sorted((session.pipeline.parent / OWN_VALUES).glob("*.yaml"))}
     if session.previous is not None:
         before = [session.previous / name for name in ("measures.csv", "session.yaml")]
         before += [session.previous / "results" / "measures.csv"]
