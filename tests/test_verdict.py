@@ -94,6 +94,13 @@ def test_draws_name_no_part_whose_clear_lead_is_a_matter_of_chance() -> None:
     assert drawn([12.5, 0, 7.5, 0, 0, 0], sure)[0] == "with_the_pelvis"  # in 98 of 100
 
 
+def test_draws_that_lie_beside_the_measured_values_do_not_overrule_them() -> None:
+    measured, shifted = np.array([11.0, 0, 9.0, 0, 0, 0]), np.array([15.0, 0, 5.0, 0, 0, 0])
+    many = shifted[:, None] + 0.3 * np.random.default_rng(0).standard_normal((6, 400))
+    word = verdict(np.array(20.0), measured, np.array(0.0), LIMITS, many.sum(axis=0), many).word
+    assert str(word) == "not_separable"
+
+
 def test_draws_ask_hip_or_knee_only_after_the_leg() -> None:
     assert drawn([0, 0, 20, 5, 0, 0], [1, 0, 2, 2, 2, 0])[0] == "at_the_hip"
     word, confidence = drawn([0, 0, 16, 0, 8, 0], [1, 0, 6, 0, 6, 0])
