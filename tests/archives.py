@@ -2,6 +2,7 @@
 
 import io
 import os
+import signal
 import subprocess
 import sys
 from collections.abc import Mapping
@@ -42,6 +43,19 @@ def command(root: Path, out: Path, *options: str) -> list[str]:
 
 def environment() -> dict[str, str]:
     return {**os.environ, "PYTHONPATH": os.pathsep.join([STAND_IN, os.environ.get("PYTHONPATH", "")])}
+
+
+def started(root: Path, out: Path) -> "subprocess.Popen[str]":
+    """The command in a process of its own that heeds SIGINT, also where the tests run in the background."""
+    # a process in the background has the signal ignored, and what it starts inherits that
+    return subprocess.Popen(
+        command(root, out),
+        env=environment(),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )
 
 
 def run(root: Path, out: Path, *options: str) -> "subprocess.CompletedProcess[str]":

@@ -6,6 +6,7 @@ import random
 import re
 import signal
 import subprocess
+import sys
 import time
 from pathlib import Path
 from unittest import mock
@@ -15,6 +16,8 @@ import pyarrow.parquet as pq
 import pytest
 
 from condyle.archive import collect
+from condyle.archive.interrupt import heeding_ctrl_c
+from condyle.archive.run import _until
 from tests.archives import (
     children,
     command,
@@ -24,6 +27,7 @@ from tests.archives import (
     rows_of,
     run,
     runs,
+    started,
     statuses,
     tables,
 )
@@ -181,7 +185,7 @@ def kill_and_resume(root: Path, out: Path, moments: list[float]) -> int:
 
 def test_killed_at_random_moments_it_ends_with_the_same_tables(places: tuple[Path, Path], tmp_path: Path) -> None:
     root, out = places
-    make_archive(root, 10, "slow 0.05")
+    make_archive(root, 10, "slow 0.15")  # longer than the three runs that are killed take together
     run(root, tmp_path / "undisturbed")
     draw = random.Random(1)
     assert kill_and_resume(root, out, [draw.uniform(0.4, 0.9) for _ in range(3)]) >= 2
@@ -191,22 +195,43 @@ def test_killed_at_random_moments_it_ends_with_the_same_tables(places: tuple[Pat
 
 def test_ctrl_c_ends_with_130_and_says_how_to_go_on(places: tuple[Path, Path]) -> None:
     root, out = places
-    make_archive(root, 10, "slow 0.1")
-    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
-    # a test run in the background has the signal ignored, and what it starts inherits that
-    heed = {"preexec_fn": lambda: signal.signal(signal.SIGINT, signal.SIG_DFL)}
-    with subprocess.Popen(command(root, out), env=environment(), **pipes, **heed) as process:
-        assert process.stdout is not None
+    make_archive(root, 10, "hang")
+    first, *others = sorted(root.rglob("squat_*.c3d"))
+    first.write_text("x")
+    with started(root, out) as process:
         process.stdout.readline()
         process.send_signal(signal.SIGINT)
-        _, said = process.communicate(timeout=20)
+        _, said = process.communicate(timeout=60)
     assert process.returncode == 130
-    assert re.fullmatch(r"Interrupted: \d of 10 sessions are finished and kept; give the same command again .*\n", said)
+    assert re.fullmatch(r"Interrupted: 1 of 10 sessions are finished and kept; give the same command again .*\n", said)
     assert not (out / "measures.parquet").exists()
-    done = sum('"done"' in path.read_text() for path in out.rglob("record.json"))
-    again = run(root, out)
-    assert 1 <= done < 10
-    assert f"10 sessions: 10 done ({done} unchanged)" in again.stdout
+    for other in others:
+        other.write_text("y")
+    assert "10 sessions: 10 done (1 unchanged)" in run(root, out).stdout
+
+
+def test_ctrl_c_where_python_drops_what_is_raised_is_remembered(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Tidied:
+        def __del__(self) -> None:
+            signal.raise_signal(signal.SIGINT)
+
+    dropped: list[object] = []
+    monkeypatch.setattr(sys, "unraisablehook", lambda what: dropped.append(what.exc_type))
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        with heeding_ctrl_c() as interrupted:
+            assert not interrupted()
+            del (tidied := [Tidied()])[0]
+            assert dropped == [KeyboardInterrupt]
+            assert not tidied
+            assert interrupted()
+            handled = _until(interrupted, iter([object(), object()]))
+            next(handled)
+            with pytest.raises(KeyboardInterrupt):
+                next(handled)
+        assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 needs_proc = pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="processes are looked up in /proc (Linux)")
@@ -255,21 +280,22 @@ def test_a_second_session_of_the_same_name_stays_out_and_is_said(places: tuple[P
 
 def test_the_folder_is_not_shared_with_a_second_run_or_foreign_files(places: tuple[Path, Path]) -> None:
     root, out = places
-    make_archive(root, 2, "slow 0.5")
+    make_session(root / "a", "MR01", "s", {"squat": "x"})
+    make_session(root / "b", "MR02", "s", {"squat": "hang"})
     out.mkdir()
     (out / "thesis.txt").write_text("mine")
     refused = run(root, out)
     assert refused.returncode == 2
     assert "holds files that are no archive's results" in refused.stderr
     (out / "thesis.txt").unlink()
-    with subprocess.Popen(command(root, out), env=environment(), stdout=subprocess.PIPE, text=True) as first:
-        assert first.stdout is not None
+    with started(root, out) as first:
         first.stdout.readline()
         second = run(root, out)
         assert second.returncode == 2
         assert "another archive run is working in" in second.stderr
-        first.communicate()
-    assert first.returncode == 0
+        first.send_signal(signal.SIGINT)
+        first.communicate(timeout=60)
+    assert first.returncode == 130
 
 
 def test_the_log_names_nobody_and_no_place(places: tuple[Path, Path]) -> None:

@@ -3,7 +3,7 @@
 import os
 import sys
 from collections import Counter
-from collections.abc import Generator, Iterator
+from collections.abc import Callable, Generator, Iterator
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -11,6 +11,7 @@ from pathlib import Path
 from condyle.archive.cohort import sessions_of_cohort
 from condyle.archive.collect import Collector, collecting
 from condyle.archive.found import SESSION_FILE, find, in_order
+from condyle.archive.interrupt import heeding_ctrl_c
 from condyle.archive.overview import Overview
 from condyle.archive.progress import Log, watching
 from condyle.archive.record import Record
@@ -39,6 +40,7 @@ class ArchiveResult:
 
     folder: Path
     statuses: Counter[str] = field(default_factory=Counter)
+    ended: int = 0  # sessions with a record, in whatever order they came
     fresh: int = 0
     partly: int = 0  # done, but for one trial or more
     complaints: tuple[str, ...] = ()
@@ -117,11 +119,12 @@ def archive(
         log.say("start", sessions=len(plan.folders), jobs=jobs, cluster=cluster is not None)
         outcomes = _outcomes(plan, folder, jobs, cluster, limits, overwrite, retry_failed, debug)
         result = ArchiveResult(folder, complaints=plan.complaints)
+        interrupted = stack.enter_context(heeding_ctrl_c())
         try:
             with closing(outcomes):  # its workers end now, not when memory is tidied
-                _go_through(plan, outcomes, result, log, as_csv, show)
+                _go_through(plan, _until(interrupted, outcomes), result, log, as_csv, show)
         except KeyboardInterrupt:
-            log.say("interrupted", sessions=sum(result.statuses.values()))
+            log.say("interrupted", sessions=result.ended)
             raise Interrupted(_how_to_go_on(plan, result)) from None
         log.say("end", **{status: result.statuses[status] for status in ("done", "rejected", "failed")})
     return result
@@ -169,6 +172,7 @@ def _go_through(
         for outcome in outcomes:
             if outcome.stop:
                 raise DataError(f"{outcome.stop.rstrip('.')}. {_how_to_go_on(plan, result)}")
+            result.ended += 1
             row = rows[outcome.record.folder]
             log.session(row + 1, outcome)
             watch(row, outcome)
@@ -182,13 +186,20 @@ def _go_through(
     overview.write(result.folder / "overview.html")
 
 
+def _until(interrupted: Callable[[], bool], outcomes: Iterator[Outcome]) -> Iterator[Outcome]:
+    for outcome in outcomes:
+        yield outcome
+        if interrupted():
+            raise KeyboardInterrupt
+
+
 def _unseen(_row: int, _outcome: Outcome) -> None:
     """No display."""
 
 
 def _how_to_go_on(plan: Plan, result: ArchiveResult) -> str:
     return (
-        f"{sum(result.statuses.values())} of {len(plan.folders)} sessions are finished and kept; "
+        f"{result.ended} of {len(plan.folders)} sessions are finished and kept; "
         "give the same command again to go on with the rest and to get the tables."
     )
 
