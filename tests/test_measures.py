@@ -14,12 +14,14 @@ from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.butterworth import zero_lag_lowpass
 from condyle.sample.disturb import draw_errors
 from condyle.sample.lab import Lab
+from condyle.sample.movements import MOVEMENTS as SHIPPED
 from condyle.sample.options import NO_ERRORS, Errors, Options
 from condyle.sample.person import build_person
 from condyle.sample.simulate import SimulatedTrial, simulate, simulate_bouts, simulate_static
 from condyle.sample.timing import Timing
 from condyle.sample.truth import faced, travels_of
-from condyle.vocabulary import CONTRACT_ANGLES, SIDES
+from condyle.stages.measures_of_angles import angle_values
+from condyle.vocabulary import CONTRACT_ANGLES, JOINT_ANGLES, SIDES
 from tests.simulated import calibrated, mirrored, processed, run, trial_of
 
 PERSON = build_person()
@@ -401,3 +403,29 @@ def test_every_name_of_the_contract_is_there() -> None:
     found = values(done("hip_in", "right")[1], 0)
     assert {n for n in names if np.isnan(found[n])} <= {"com_offset_start", "com_offset_bottom"}
     assert all(m.unit in ("deg", "mm", "%", "s", "1") and m.positive and m.definition for m in MEASURES.values())
+
+
+def test_no_fppa_where_the_frontal_plane_shows_too_little_of_the_thigh() -> None:
+    level = replace(SHIPPED["controlled"], sagittal={"pelvis_tilt": 20.0, "hip_flexion": 113.0, "knee_flexion": 113.0})
+    trial, _ = processed(PERSON, simulate(PERSON, level, ideal(), "right"))
+    found = values(trial, 0)
+    gone = ("at_bottom", "change", "max", "min", "max_percent", "range")
+    assert [n for n in gone if not np.isnan(found[f"fppa_{n}"])] == []
+    assert np.isfinite([found["fppa_at_start"], found["fppa_at_60_knee_flexion"], found["hip_adduction_max"]]).all()
+    assert np.isfinite(found["knee_travel"])
+    # the same numbers as where none is withheld
+    every, _ = processed(PERSON, simulate(PERSON, level, ideal(), "right"), {"angles": {"fppa_least_shown_percent": 0}})
+    whole = values(every, 0)
+    assert whole["fppa_at_start"] == found["fppa_at_start"]
+    assert np.isfinite([whole[f"fppa_{n}"] for n in gone]).all()
+
+
+def test_a_gap_of_a_marker_leaves_the_peak_of_what_is_seen() -> None:
+    angle = np.tile(np.linspace(0.0, 20.0, 11)[:, None], (1, len(JOINT_ANGLES)))
+    angle[6:8] = np.nan  # everything hidden
+    names, value = angle_values(angle, np.zeros(len(JOINT_ANGLES)), (0, 6, 10), 3.0, False)
+    assert value[names.index("fppa_max")] == 20.0
+    angle[6:8, [JOINT_ANGLES.index(n) for n in ("hip_flexion", "knee_flexion")]] = 80.0  # seen, but for FPPA
+    names, value = angle_values(angle, np.zeros(len(JOINT_ANGLES)), (0, 6, 10), 3.0, False)
+    assert np.isnan(value[names.index("fppa_max")])
+    assert value[names.index("hip_adduction_max")] == 20.0

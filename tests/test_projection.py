@@ -81,6 +81,6 @@ def test_own_plane_of_an_upright_pelvis_is_the_frontal_plane() -> None:
 def test_foreshortened_thigh_gives_no_value() -> None:
     share = shown_share(np.zeros(3), np.array([400.0, -100.0, 0.0]))
     assert share == pytest.approx(100.0 / np.hypot(400.0, 100.0))
-    assert np.isnan(readable(np.array(0.3), share, np.array(1.0)))
-    assert readable(np.array(0.3), np.array(0.31), np.array(1.0)) == 0.3
+    assert np.isnan(readable(np.array(0.3), share, np.array(1.0), 0.3))
+    assert readable(np.array(0.3), np.array(0.31), np.array(1.0), 0.3) == 0.3
     assert np.isnan(shown_share(np.zeros(3), np.zeros(3)))

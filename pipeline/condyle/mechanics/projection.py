@@ -101,14 +101,14 @@ def shown_share(from_point: FloatArray, to_point: FloatArray) -> FloatArray:
     )
 
 
-def readable(angle: FloatArray, thigh_share: FloatArray, shank_share: FloatArray, least: float = 0.3) -> FloatArray:
+def readable(angle: FloatArray, thigh_share: FloatArray, shank_share: FloatArray, least: float) -> FloatArray:
     """The projection angle where both segments show enough of their length to have a direction.
 
-    angle       : (...) [rad] projection angle
+    angle       : (...) [rad] projection angle (or in any unit)
     thigh_share : (...) [1] share of the thigh's length that the picture shows
     shank_share : (...) [1] share of the shank's
-    least       : () [1] below this share no value (0.3: ours)
-    returns     : (...) [rad] the angle, NaN where too little shows
+    least       : () [1] below this share no value
+    returns     : (...) [rad] the angle in the unit given, NaN where too little shows
     undefined   : as returned
     missing     : NaN
     source      : ours

@@ -4,14 +4,16 @@ import numpy as np
 import xarray as xr
 from pydantic import Field
 
+from condyle.files.limits import load_limits
 from condyle.findings import Finding, Verdict
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.body_angles import all_angles
+from condyle.mechanics.projection import readable, shown_share
 from condyle.mechanics.rotations import rotation_y
 from condyle.stages.body import markers_of, shoulders_of, unknown_angles
 from condyle.stages.knee_axis_correction import knee_axes_turned
 from condyle.stages.stage import Settings
-from condyle.vocabulary import CONTRACT_ANGLES, JOINT_ANGLES, SIDES, put
+from condyle.vocabulary import CONTRACT_ANGLES, JOINT_ANGLES, JOINTS, SIDES, put
 
 _MIDDLE_ANGLES = ("hip_adduction", "knee_adduction", "ankle_inversion", "pelvis_obliquity", "trunk_lean")
 
@@ -24,6 +26,13 @@ class AnglesSettings(Settings):
     )
     cross_talk: bool = Field(
         False, description="turn each thigh about its long axis so that knee adduction varies least with flexion"
+    )
+    fppa_least_shown_percent: float | None = Field(
+        None,
+        ge=0,
+        le=100,
+        description="of a thigh's or shank's length the frontal plane must show this much, else there is no FPPA "
+        "(without it shown_least_percent of configs/findings.yaml)",
     )
 
 
@@ -46,7 +55,17 @@ def angles_trial(trial: xr.Dataset, settings: AnglesSettings) -> tuple[xr.Datase
         shoulders = None if shoulders is None else shoulders @ np.swapaxes(turn, -1, -2)
     angle = all_angles(pose, joint, shoulders)
     angle[:, unknown_angles(trial.variables["lateral_only"].values)] = np.nan
+    _without_unreadable_fppa(angle, joint, settings.fppa_least_shown_percent)
     return put(trial, angle=angle), [*corrected, *_near_lock(angle, settings.near_lock_deg), *_absent(trial, angle)]
+
+
+def _without_unreadable_fppa(angle: FloatArray, joint: FloatArray, least_percent: float | None) -> None:
+    """Blank FPPA in place where a thigh or shank points so much forward that its picture has no direction."""
+    least = load_limits("findings")["shown_least_percent"].value if least_percent is None else least_percent
+    fppa = angle[:, :, JOINT_ANGLES.index("fppa")]
+    for s, side in enumerate(SIDES):
+        hip, knee, ankle = (joint[:, JOINTS.index(f"{n}_{side[0]}")] for n in ("hip", "knee", "ankle"))
+        fppa[:, s] = readable(fppa[:, s], shown_share(hip, knee), shown_share(knee, ankle), least / 100.0)
 
 
 def _near_lock(angle: FloatArray, limit: float) -> list[Finding]:

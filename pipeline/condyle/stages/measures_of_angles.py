@@ -3,10 +3,12 @@
 import numpy as np
 
 from condyle.measure_dictionary import ANGLE_SUFFIXES
-from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.normalise import at_frames
 from condyle.vocabulary import JOINT_ANGLES
 
+_FPPA = JOINT_ANGLES.index("fppa")
+_SEEN_WITH_IT = [JOINT_ANGLES.index(n) for n in ("hip_flexion", "knee_flexion")]
 ANGLE_MEASURES = tuple(f"{angle}_{suffix}" for suffix in ANGLE_SUFFIXES for angle in JOINT_ANGLES)
 
 
@@ -17,11 +19,14 @@ def angle_values(
 
     ``angle`` (time, joint_angle) and ``static`` (joint_angle) in degrees, ``frames`` start, bottom, end, ``at_60`` the
     frame of 60 degrees of knee flexion. A value whose own frame is missing is NaN; peaks are taken over what is seen.
+    Not so those of FPPA where the leg was seen and yet too little of it showed in the frontal plane: the angle grows
+    towards such frames, and a peak without them would be a number of the limit, not of the squat.
     """
     start, bottom, end = frames
     part = angle[start : end + 1]
     lost = np.isnan(part)
-    nothing = lost.all(axis=0)
+    nothing: BoolArray = np.asarray(lost.all(axis=0))
+    nothing[_FPPA] |= (lost[:, _FPPA] & ~lost[:, _SEEN_WITH_IT].any(axis=1)).any()
     low = np.where(lost, np.inf, part).min(axis=0)
     filled = np.where(lost, -np.inf, part)
     when = filled.argmax(axis=0)

@@ -48,7 +48,7 @@ def observe(trial: xr.Dataset, rows: list[Row], together: FloatArray, limits: Li
     said_camera, kneecaps = 0, set()
     for k, row in enumerate(rows):
         measured = dict(zip(names, out.value[k].tolist(), strict=True))
-        reading = planar_reading(trial, row, measured, planar)
+        reading = planar_reading(trial, row, measured, planar, limits["shown_least_percent"].value / 100.0)
         added = (
             reading.measures
             | {"com_outside_foot_bottom": balance[k]}

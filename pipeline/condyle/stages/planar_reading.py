@@ -36,8 +36,10 @@ class PlanarReading(NamedTuple):
     measures: dict[str, float]
 
 
-def planar_reading(trial: xr.Dataset, row: Row, measured: dict[str, float], limits: Limits) -> PlanarReading:
-    """The reading of one repetition; ``measured`` holds its measures by name."""
+def planar_reading(
+    trial: xr.Dataset, row: Row, measured: dict[str, float], limits: Limits, least_shown: float
+) -> PlanarReading:
+    """The reading of one repetition; ``measured`` holds its measures by name, ``least_shown`` 0 to 1."""
     frames = np.array([row.start, row.bottom])
     tail, back = f"_{row.side[0]}", rotation_y(-np.deg2rad(trial.variables["heading_deg"].values[frames]))
 
@@ -70,7 +72,7 @@ def planar_reading(trial: xr.Dataset, row: Row, measured: dict[str, float], limi
 
     def angle(pictures: list[FloatArray]) -> float:
         upper, middle, lower = pictures
-        return float(np.rad2deg(readable(projection_angle(upper, middle, lower, side), *shares)))
+        return float(np.rad2deg(readable(projection_angle(upper, middle, lower, side), *shares, least_shown)))
 
     path = np.diff(filmed(followed), axis=0)[0] * distance / limits["camera_focal_length_mm"].value
     medial, down = -SIGN[row.side] * path[0], path[1]

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from condyle.files.limits import load_limits
 from condyle.mechanics.arrays import FloatArray, dot
 from condyle.mechanics.projection import (
     Side,
@@ -44,10 +45,11 @@ def planar_courses(
     hip, asis, knee, ankle = (picture[n] for n in ("hip", "asis", "knee", "ankle"))
     drop = np.arctan2(picture["other_asis"][:, 1] - asis[:, 1], np.abs(picture["other_asis"][:, 0] - asis[:, 0]))
     tilt = np.arctan2(medial * (knee - hip)[:, 0], (knee - hip)[:, 1])
+    least = load_limits("findings")["shown_least_percent"].value / 100.0
     angles = {
-        "fppa": readable(projection_angle(hip, knee, ankle, side), thigh, shank),
-        "fppa_asis": readable(projection_angle(asis, knee, ankle, side), thigh, shank),
-        "hip_adduction": readable(tilt + drop, thigh, np.ones_like(thigh)),
+        "fppa": readable(projection_angle(hip, knee, ankle, side), thigh, shank, least),
+        "fppa_asis": readable(projection_angle(asis, knee, ankle, side), thigh, shank, least),
+        "hip_adduction": readable(tilt + drop, thigh, np.ones_like(thigh), least),
     }
     out = {name: np.rad2deg(values) for name, values in angles.items()}
     if view == "pelvis_plane":
