@@ -24,6 +24,7 @@ from condyle.mechanics.rotations import rotation_y
 from condyle.stages.body import model_of, tracking_names
 from condyle.stages.calibration_choices import calibration_choices
 from condyle.stages.causes import Limits
+from condyle.stages.hanging import follow_the_segment_above
 from condyle.vocabulary import JOINT_ANGLES, JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES
 
 _CARRIED_BY = [SEGMENTS.index(JOINT_SEGMENTS[j][0]) for j in JOINTS]
@@ -66,6 +67,7 @@ def draws_through(trial: xr.Dataset, frames: IntArray, sds: Limits, scale: float
     origin = np.einsum("fij,fsj->fsi", back, trial.variables["origin"].values[frames])
     vector, shift, centre, explained = _soft_tissue(trial, frames, sds, scale, seed, draws)
     vector += _residual(trial, frames, explained, seed, draws) * scale + _repair(trial, frames, seed, draws)
+    follow_the_segment_above(trial, frames, taught.joint, (vector, shift, centre))
     slipped = turn_of(vector)
     at_start, by_foot = _heading_changes(trial, taught)
     chosen = _chosen_change(trial, at_start, by_foot)
