@@ -13,6 +13,7 @@ from condyle.mechanics.shapley import shapley_values
 
 FACTORS_BELOW = ("foot_on_floor", "ankle", "knee")
 MEASURES_BELOW = ("shank_tilt", "thigh_axial_rotation")
+_MIRROR = np.array([[1.0, 1.0, -1.0], [1.0, 1.0, -1.0], [-1.0, -1.0, 1.0]])  # z turned round before and after
 
 
 def mirrored(rotation: FloatArray) -> FloatArray:
@@ -24,8 +25,7 @@ def mirrored(rotation: FloatArray) -> FloatArray:
     missing   : NaN stays
     source    : definition
     """
-    sign = np.array([1.0, 1.0, -1.0])
-    return np.asarray(rotation * sign[:, None] * sign)
+    return np.asarray(rotation * _MIRROR)
 
 
 def account_from_below(

@@ -33,7 +33,7 @@ from condyle.stages.causes import (
 from condyle.stages.observations import observe
 from condyle.stages.planar_reading import misread
 from condyle.stages.stage import Settings
-from condyle.vocabulary import SEGMENTS, put
+from condyle.vocabulary import SEGMENTS, noted, put
 
 CONTRIBUTIONS = frozenset(
     {"contribution", "contribution_course"}
@@ -101,7 +101,7 @@ def contributions_trial(trial: xr.Dataset, settings: ContributionsSettings) -> t
         ),
     )
     findings = [*observed.findings, *_hung(trial, sides), *_without_foot(trial, rows)]
-    return with_causes(done, causes).assign_attrs({_SETTINGS: settings.model_dump_json()}), findings
+    return noted(with_causes(done, causes), **{_SETTINGS: settings.model_dump_json()}), findings
 
 
 def _said(words: str) -> list[str]:

@@ -6,7 +6,7 @@ import numpy as np
 import xarray as xr
 
 from condyle.findings import Finding
-from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.centre_of_mass import MassCentre, Sex, centre_of_mass
 from condyle.mechanics.path import medial_frame
 from condyle.vocabulary import JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES, labels_along
@@ -90,10 +90,12 @@ def mass_points(trial: xr.Dataset) -> dict[str, FloatArray]:
     return {name: place for name in names if not np.isnan(place := landmark(trial, name)).all()}
 
 
-def mass_centre(trial: xr.Dataset) -> MassCentre:
-    """The body's centre of mass in every frame, and what stood in for what; NaN where a leg or the trunk is missing."""
-    joint = trial.variables["joint_centre"].values
-    return centre_of_mass({name: joint[:, k] for k, name in enumerate(JOINTS)} | mass_points(trial), sex_of(trial))
+def mass_centre(trial: xr.Dataset, frames: slice | IntArray = slice(None)) -> MassCentre:
+    """The body's centre of mass in these frames, and what stood in for what; NaN where a leg or the trunk is missing."""
+    joint = trial.variables["joint_centre"].values[frames]
+    points = {name: joint[:, k] for k, name in enumerate(JOINTS)}
+    points |= {name: place[frames] for name, place in mass_points(trial).items()}
+    return centre_of_mass(points, sex_of(trial))
 
 
 def sex_of(trial: xr.Dataset) -> Sex | None:

@@ -7,7 +7,7 @@ import xarray as xr
 
 from condyle.findings import Finding, Verdict
 from condyle.mechanics.adduction_split import adduction_split
-from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.arrays import FloatArray, transposed
 from condyle.mechanics.base_of_support import outside_polygon
 from condyle.mechanics.from_below import mirrored
 from condyle.mechanics.twist import twist_keeping_adduction
@@ -15,7 +15,7 @@ from condyle.stages.accounts import Row
 from condyle.stages.beside_the_verdict import as_finding, direction_of, of_a_bout, seen_in
 from condyle.stages.causes import Limits
 from condyle.stages.measured_points import landmark, mass_centre
-from condyle.stages.planar_reading import planar_reading
+from condyle.stages.planar_reading import planar_readings
 from condyle.stages.validity import faults_of
 from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
 
@@ -43,16 +43,18 @@ def observe(trial: xr.Dataset, rows: list[Row], together: FloatArray, limits: Li
     names = [str(n) for n in trial.variables["measure"].values]
     out = Observations(trial.variables["measure_value"].values.copy())
     faults = faults_of(trial, rows, limits)
-    balance = _outside_foot(trial, rows)
+    balance, split = _outside_foot(trial, rows), _adduction_split(trial, rows)
     numbers, flexions = trial.variables["repetition_number"].values.tolist(), []
     said_camera, kneecaps = 0, set()
-    for k, row in enumerate(rows):
-        measured = dict(zip(names, out.value[k].tolist(), strict=True))
-        reading = planar_reading(trial, row, measured, planar, limits["shown_least_percent"].value / 100.0)
+    of_rows = [dict(zip(names, values, strict=True)) for values in out.value.tolist()]
+    least_shown = limits["shown_least_percent"].value / 100.0
+    readings = planar_readings(trial, rows, of_rows, planar, least_shown)
+    for k, (row, measured, reading) in enumerate(zip(rows, of_rows, readings, strict=True)):
         added = (
             reading.measures
             | {"com_outside_foot_bottom": balance[k]}
-            | _turned(trial, row, measured, float(together[k]), limits)
+            | {"hip_adduction_by_pelvis": split[0, k], "hip_adduction_by_thigh": split[1, k]}
+            | _twist(trial, row, measured, float(together[k]), limits)
         )
         measured |= added
         out.value[k, [names.index(n) for n in added]] = list(added.values())
@@ -93,46 +95,49 @@ def _about_the_view(kneecaps: set[str], other_by_camera: int) -> list[Finding]:
 
 def _outside_foot(trial: xr.Dataset, rows: list[Row]) -> list[float]:
     """Distance of the centre of mass outside the stance foot's polygon at each bottom, mm."""
-    mass = mass_centre(trial).position
+    mass = mass_centre(trial, np.array([r.bottom for r in rows], dtype=int)).position
     corners = {
         side: np.stack([landmark(trial, f"{n}_{side[0]}") for n in _CORNERS], axis=1)[:, :, [0, 2]]
         for side in {r.side for r in rows}
     }
     out = []
-    for row in rows:
+    for k, row in enumerate(rows):
         foot = corners[row.side][row.bottom]
         foot = foot[np.isfinite(foot).all(axis=-1)]
-        place = mass[row.bottom, [0, 2]]
+        place = mass[k, [0, 2]]
         out.append(float(outside_polygon(place, foot)) if len(foot) >= 3 else float("nan"))
     return out
 
 
-def _turned(
+def _adduction_split(trial: xr.Dataset, rows: list[Row]) -> FloatArray:
+    """(2, repetition) The change of hip adduction by the pelvis and by the thigh, degrees."""
+    if not rows:
+        return np.empty((2, 0))
+    pose, frames = trial.variables["pose"].values, np.array([[r.start, r.bottom] for r in rows])
+    thigh = pose[frames, np.array([[SEGMENTS.index(f"thigh_{r.side[0]}")] for r in rows])]
+    pelvis, left = pose[frames, SEGMENTS.index("pelvis")], np.array([r.side == "left" for r in rows])
+    pelvis[left], thigh[left] = mirrored(pelvis[left]), mirrored(thigh[left])
+    both = np.rad2deg(adduction_split(pelvis[:, 1], thigh[:, 1], pelvis[:, 0], thigh[:, 0]))
+    return np.where([r.bottom_seen for r in rows], both, np.nan)
+
+
+def _twist(
     trial: xr.Dataset, row: Row, measured: dict[str, float], together: float, limits: Limits
 ) -> dict[str, float]:
-    """Hip adduction split between pelvis and thigh, and the twist check.
-
-    ``together``: contributions of hip internal rotation and knee adduction to FPPA, summed.
-    """
-    pose, tail = trial.variables["pose"].values, f"_{row.side[0]}"
-    pelvis, thigh, shank = (pose[:, SEGMENTS.index(n)] for n in ("pelvis", f"thigh{tail}", f"shank{tail}"))
-    if row.side == "left":
-        pelvis, thigh, shank = (mirrored(p) for p in (pelvis, thigh, shank))
-    by_pelvis, by_thigh = np.rad2deg(
-        adduction_split(pelvis[row.bottom], thigh[row.bottom], pelvis[row.start], thigh[row.start])
-    )
-    angle = trial.variables["angle"].values[:, SIDES.index(row.side)]
+    """The twist check; ``together``: contributions of hip internal rotation and knee adduction to FPPA, summed."""
+    tail, angle = f"_{row.side[0]}", trial.variables["angle"].values[:, SIDES.index(row.side)]
     frames = np.arange(row.start, row.end + 1)
     frames = frames[angle[frames, _KNEE_FLEXION] > limits["twist_from_flexion_deg"].value]
     known = np.isfinite(measured["knee_adduction_change"])  # not by a lateral marker alone
-    between = np.swapaxes(thigh[frames], -1, -2) @ shank[frames]
+    pose = trial.variables["pose"].values[frames]
+    thigh, shank = (pose[:, SEGMENTS.index(f"{n}{tail}")] for n in ("thigh", "shank"))
+    between = transposed(thigh) @ shank
+    between = mirrored(between) if row.side == "left" else between
     twist = np.rad2deg(twist_keeping_adduction(between, np.deg2rad(angle[row.start, _KNEE_ADDUCTION])))
     twist = twist[np.isfinite(twist)]
     # from the start, where the turn that keeps adduction is none by definition
     span = float(max(twist.max(), 0.0) - min(twist.min(), 0.0)) if twist.size and known else float("nan")
     return {
-        "hip_adduction_by_pelvis": float(by_pelvis) if row.bottom_seen else float("nan"),
-        "hip_adduction_by_thigh": float(by_thigh) if row.bottom_seen else float("nan"),
         "thigh_twist_range": span,
         # the two angles themselves change by as much the same way; their contributions to FPPA cancel
         "fppa_from_hip_rotation_and_knee_adduction": together if span > limits["twist_deg"].value else float("nan"),

@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
-from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.path import path_angle
 from condyle.mechanics.projection import (
     Side,
@@ -36,60 +36,86 @@ class PlanarReading(NamedTuple):
     measures: dict[str, float]
 
 
-def planar_reading(
-    trial: xr.Dataset, row: Row, measured: dict[str, float], limits: Limits, least_shown: float
-) -> PlanarReading:
-    """The reading of one repetition; ``measured`` holds its measures by name, ``least_shown`` 0 to 1."""
-    frames = np.array([row.start, row.bottom])
-    tail, back = f"_{row.side[0]}", rotation_y(-np.deg2rad(trial.variables["heading_deg"].values[frames]))
+def planar_readings(
+    trial: xr.Dataset, rows: list[Row], measured: list[dict[str, float]], limits: Limits, least_shown: float
+) -> list[PlanarReading]:
+    """The reading of every repetition; ``measured`` holds its measures by name, ``least_shown`` is a share, 0 to 1."""
+    out: dict[int, PlanarReading] = {}
+    for side in {r.side for r in rows}:
+        mine = [k for k, r in enumerate(rows) if r.side == side]
+        seen, with_patella = _seen(trial, [rows[k] for k in mine])
+        planar = _planar_measures(seen, side, limits, least_shown)
+        for place, k in enumerate(mine):
+            kneecap = "patella" if with_patella[place] else "knee"
+            own = {name: float(values[place]) for name, values in planar.items()}
+            out[k] = _reading(measured[k], own, kneecap, limits)
+    return [out[k] for k in range(len(rows))]
 
-    def at(course: FloatArray) -> FloatArray:
-        return np.asarray(np.einsum("fij,fj->fi", back, course[frames]))
 
-    hip, knee, ankle = (
-        at(trial.variables["joint_centre"].values[:, JOINTS.index(f"{n}{tail}")]) for n in ("hip", "knee", "ankle")
-    )
-    patella = at(marker(trial, f"patella{tail}"))
-    kneecap = "knee" if np.isnan(patella).any() else "patella"
-    followed = knee if kneecap == "knee" else patella
-    asis = at(landmark(trial, f"asis{tail}"))
-    pelvis = back[1] @ trial.variables["pose"].values[row.bottom, SEGMENTS.index("pelvis")]
-    shares = shown_share(hip, knee)[1], shown_share(knee, ankle)[1]
-    floor = _floor(trial, row, tail)
-    distance = limits["camera_distance_mm"].value
-
-    def filmed(point: FloatArray) -> FloatArray:
-        return camera_picture(
-            point - np.array([0.0, floor, 0.0]),
-            ankle[0],
-            distance,
-            limits["camera_height_mm"].value,
-            np.deg2rad(limits["camera_yaw_deg"].value),
-            limits["camera_focal_length_mm"].value,
-        )
-
-    side: Side = "left" if row.side == "left" else "right"
-
-    def angle(pictures: list[FloatArray]) -> float:
-        upper, middle, lower = pictures
-        return float(np.rad2deg(readable(projection_angle(upper, middle, lower, side), *shares, least_shown)))
-
-    path = np.diff(filmed(followed), axis=0)[0] * distance / limits["camera_focal_length_mm"].value
-    medial, down = -SIGN[row.side] * path[0], path[1]
-    low = [hip[1], knee[1], ankle[1]]
-    planar = {
-        "fppa_pelvis_plane_at_bottom": angle([own_frontal_picture(p, pelvis) for p in low]),
-        "fppa_asis_at_bottom": angle([frontal_picture(p) for p in (asis[1], *low[1:])]),
-        "fppa_camera_at_bottom": angle([filmed(p) for p in low]),
-        "kneecap_camera_travel": float(medial),
-        "kneecap_camera_path_angle": float(path_angle(medial, down)),
-        "leg_shown_at_bottom": 100.0 * float(min(shares)),
-    }
+def _reading(measured: dict[str, float], planar: dict[str, float], kneecap: str, limits: Limits) -> PlanarReading:
     turns = measured[f"{kneecap}_reversals"], measured[f"{kneecap}_path_ratio"]
     flat = measured[f"{kneecap}_travel"], measured[f"{kneecap}_path_angle_descent"], measured["fppa_at_bottom"]
     seen = planar["kneecap_camera_travel"], planar["kneecap_camera_path_angle"], planar["fppa_camera_at_bottom"]
-    frontal, camera = _read(flat, turns, limits), _read(seen, turns, limits)
-    return PlanarReading(frontal, camera, kneecap, planar)
+    return PlanarReading(_read(flat, turns, limits), _read(seen, turns, limits), kneecap, planar)
+
+
+class _Seen(NamedTuple):
+    """The leg at the start and at the bottom of each repetition of one side, by the heading of its bout."""
+
+    hip: FloatArray  # (repetition, 2, 3) mm, the height counted from the floor
+    knee: FloatArray
+    ankle: FloatArray
+    kneecap: FloatArray  # the patella, or the knee centre where that is not seen
+    asis: FloatArray
+    pelvis: FloatArray  # (repetition, 3, 3) axes at the bottom
+
+
+def _seen(trial: xr.Dataset, rows: list[Row]) -> tuple[_Seen, BoolArray]:
+    """The points of the view, and in which repetitions the patella was seen."""
+    frames, tail = np.array([[r.start, r.bottom] for r in rows]), f"_{rows[0].side[0]}"
+    back = rotation_y(-np.deg2rad(trial.variables["heading_deg"].values[frames]))
+    joint = trial.variables["joint_centre"].values[frames]
+    own = [joint[:, :, JOINTS.index(f"{n}{tail}")] for n in ("hip", "knee", "ankle")]
+    markers = [marker(trial, f"patella{tail}")[frames], landmark(trial, f"asis{tail}")[frames]]
+    points = np.einsum("rfij,rfpj->prfi", back, np.stack([*own, *markers], axis=2))
+    points[..., 1] -= _floor(trial, frames[:, 0], tail)[:, None]
+    hip, knee, ankle, patella, asis = points
+    with_patella: BoolArray = np.asarray(np.isfinite(patella).all(axis=(1, 2)))
+    kneecap = np.where(with_patella[:, None, None], patella, knee)
+    pelvis = back[:, 1] @ trial.variables["pose"].values[frames[:, 1], SEGMENTS.index("pelvis")]
+    return _Seen(hip, knee, ankle, kneecap, asis, pelvis), with_patella
+
+
+def _planar_measures(seen: _Seen, name: str, limits: Limits, least_shown: float) -> dict[str, FloatArray]:
+    """Planar measures (repetition,) of one side."""
+    side: Side = "left" if name == "left" else "right"
+    leg = np.stack([seen.hip, seen.knee, seen.ankle])
+    low = leg[:, :, 1]
+    shares = shown_share(low[0], low[1]), shown_share(low[1], low[2])
+    distance, focal_length = limits["camera_distance_mm"].value, limits["camera_focal_length_mm"].value
+    filmed = camera_picture(
+        np.concatenate([leg, seen.kneecap[None]]),
+        seen.ankle[:, :1],
+        distance,
+        limits["camera_height_mm"].value,
+        np.deg2rad(limits["camera_yaw_deg"].value),
+        focal_length,
+    )
+
+    def angle(pictures: FloatArray) -> FloatArray:
+        upper, middle, lower = pictures
+        return np.rad2deg(readable(projection_angle(upper, middle, lower, side), *shares, least_shown))
+
+    path = np.diff(filmed[3], axis=1)[:, 0] * distance / focal_length
+    medial, down = -SIGN[name] * path[:, 0], path[:, 1]
+    return {
+        "fppa_pelvis_plane_at_bottom": angle(own_frontal_picture(low, seen.pelvis)),
+        "fppa_asis_at_bottom": angle(frontal_picture(np.stack([seen.asis[:, 1], *low[1:]]))),
+        "fppa_camera_at_bottom": angle(filmed[:3, :, 1]),
+        "kneecap_camera_travel": medial,
+        "kneecap_camera_path_angle": path_angle(medial, down),
+        "leg_shown_at_bottom": 100.0 * np.minimum(*shares),
+    }
 
 
 def misread(reading: str, cause: str) -> str:
@@ -116,9 +142,9 @@ def _read(signs: tuple[float, float, float], turns: tuple[float, float], limits:
     return "straight"
 
 
-def _floor(trial: xr.Dataset, row: Row, tail: str) -> float:
-    """Height of the floor under the stance foot at the start."""
+def _floor(trial: xr.Dataset, start: IntArray, tail: str) -> FloatArray:
+    """Height of the floor under the stance foot at these frames."""
     names = ("calcaneus", "metatarsal_1", "metatarsal_2", "metatarsal_5")
-    heights = [landmark(trial, f"{n}{tail}")[row.start, 1] for n in names]
-    lowest = float(np.nanmin(heights)) if np.isfinite(heights).any() else float("nan")
-    return lowest - _SOLE_MM if np.isfinite(lowest) else 0.0
+    heights = np.stack([landmark(trial, f"{n}{tail}")[start, 1] for n in names])
+    lowest = np.where(np.isnan(heights), np.inf, heights).min(axis=0)
+    return np.where(np.isfinite(lowest), lowest - _SOLE_MM, 0.0)

@@ -27,11 +27,12 @@ def faults_of(trial: xr.Dataset, rows: list[Row], limits: Limits) -> list[list[F
     """The faults of every repetition; what needs markers that are not there is not looked for."""
     one_leg = [str(trial.variables["bout_side"].values[r.bout]) != "both" for r in rows]
     away = _free_leg_away(trial, rows)
+    foot = {side: _foot(trial, side) for side in (SIDES if rows else ())}
     out: list[list[Fault]] = []
     for row, single in zip(rows, one_leg, strict=True):
-        found = _stance_foot(trial, row)
+        found = _stance_foot(foot[row.side][row.start : row.end + 1])
         if single:
-            found += _free_foot(trial, row)
+            found += _free_foot(trial, row, foot[_other(row.side)][row.start : row.end + 1])
             others = [a for a, r in zip(away, rows, strict=True) if r.bout == row.bout and np.isfinite(a)]
             moved = abs(away[len(out)] - np.median(others)) if others else float("nan")
             found.append(Fault("the free leg's position changed", float(moved), "free_leg_moved_mm"))
@@ -45,13 +46,17 @@ def _beyond(fault: Fault, limits: Limits) -> bool:
     return bool(np.isfinite(fault.value) and (fault.value <= limit if near else fault.value >= limit))
 
 
-def _foot(trial: xr.Dataset, side: str, frames: slice) -> FloatArray:
-    """Foot markers (frames, 4, 3)."""
-    return np.stack([landmark(trial, f"{n}_{side[0]}")[frames] for n in _FOOT], axis=1)
+def _other(side: str) -> str:
+    return SIDES[1 - SIDES.index(side)]
 
 
-def _stance_foot(trial: xr.Dataset, row: Row) -> list[Fault]:
-    foot = _foot(trial, row.side, slice(row.start, row.end + 1))
+def _foot(trial: xr.Dataset, side: str) -> FloatArray:
+    """Foot markers (time, 4, 3)."""
+    return np.stack([landmark(trial, f"{n}_{side[0]}") for n in _FOOT], axis=1)
+
+
+def _stance_foot(foot: FloatArray) -> list[Fault]:
+    """By the markers (frames, 4, 3) of the stance foot through one repetition."""
     front = _mean(foot[:, 1:])  # the heel may lift without the foot leaving its place
     slide = np.hypot(*(front - front[0])[:, [0, 2]].T)
     line = front - foot[:, 0]
@@ -66,9 +71,9 @@ def _stance_foot(trial: xr.Dataset, row: Row) -> list[Fault]:
     ]
 
 
-def _free_foot(trial: xr.Dataset, row: Row) -> list[Fault]:
-    frames, free = slice(row.start, row.end + 1), SIDES[1 - SIDES.index(row.side)]
-    foot = _foot(trial, free, frames)
+def _free_foot(trial: xr.Dataset, row: Row, foot: FloatArray) -> list[Fault]:
+    """By the markers (frames, 4, 3) of the free foot through one repetition."""
+    frames, free = slice(row.start, row.end + 1), _other(row.side)
     names = [str(n) for n in trial.variables["marker"].values]
     static = trial.variables["static_point"].values
     flat = [static[names.index(n), 1] if (n := f"{m}_{free[0]}") in names else np.nan for m in _FOOT]
@@ -89,7 +94,7 @@ def _free_leg_away(trial: xr.Dataset, rows: list[Row]) -> list[float]:
     joint = trial.variables["joint_centre"].values
     out = []
     for row in rows:
-        free = SIDES[1 - SIDES.index(row.side)]
+        free = _other(row.side)
         between = (
             joint[row.bottom, JOINTS.index(f"ankle_{free[0]}")]
             - joint[row.bottom, JOINTS.index(f"ankle_{row.side[0]}")]
