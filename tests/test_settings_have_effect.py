@@ -44,6 +44,7 @@ OTHER: dict[tuple[str, str], Any] = {
     ("pose", "heading_apart_deg"): 0.001,
     ("angles", "near_lock_deg"): 5.0,
     ("angles", "cross_talk"): True,
+    ("angles", "fppa_least_shown_percent"): 99.0,
     ("repetitions", "still_deg_per_s"): 25.0,
     ("repetitions", "least_flexion_deg"): 115.0,
     ("repetitions", "least_drop_mm"): 900.0,
