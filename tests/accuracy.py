@@ -1,4 +1,4 @@
-"""How often is the named cause the true one? ``python -m tests.accuracy [participants] [seed]``
+"""How often is the named cause the true one? ``python -m tests.accuracy [participants] [seed] [--picture FILE.svg]``
 
 A drawn cohort (mixed causes, sizes and depths, postures already there, pelvis markers lost at the bottom) with noise, local
 and rigid soft-tissue motion and misplaced landmarks of published size goes through the stages. Truth is the verdict rule on
@@ -8,12 +8,13 @@ the intervals believe) the table shows what better palpation would buy. Limits a
 (1 to 9); the default here is kept for evaluation. These are synthetic data.
 """
 
-import sys
+import argparse
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+import matplotlib as mpl
 import numpy as np
 import xarray as xr
 from scipy.stats import binomtest
@@ -24,6 +25,7 @@ from condyle.sample.cohort import REALISTIC, Style, drawn_session
 from condyle.stages.contributions import ContributionsSettings, contributions_trial
 from condyle.stages.uncertainty import UncertaintySettings, uncertainty_trial
 
+from .accuracy_picture import naming_figure
 from .simulated import processed
 
 CAUSES = ("none", "at_the_hip", "with_the_pelvis", "in_the_leg", "mixed", "not_separable")
@@ -163,8 +165,13 @@ def _right_words(right: float, named: int) -> str:
 
 
 def main() -> None:
-    participants = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 20261105
+    parser = argparse.ArgumentParser(prog="python -m tests.accuracy")
+    parser.add_argument("participants", nargs="?", type=int, default=200)
+    parser.add_argument("seed", nargs="?", type=int, default=20261105)
+    parser.add_argument("--picture", help="draw the rate named against the true lead into this file")
+    arguments = parser.parse_args()
+    participants, seed = arguments.participants, arguments.seed
+    by_scale = {}
     for scale in (1.0, 0.5, 0.25):
         found = cases(range(1, participants + 1), seed, scale)
         print(f"\nerrors x {scale:g}: {participants} synthetic participants, {len(found)} repetitions, seed {seed}")
@@ -185,10 +192,14 @@ def main() -> None:
                 f"  {'':34s} pelvis or leg named {named} times, {hits} times the truly larger; exchanged: {crossed(found, way)}"
             )
         print("  where pelvis or leg is the truth, by its true lead in degrees of FPPA:")
-        for low, high, count, share, right in naming_by_lead(found):
+        by_scale[scale] = naming_by_lead(found)
+        for low, high, count, share, right in by_scale[scale]:
             print(
                 f"    {low:3.0f} to {high:3.0f}: n {count:3d}, named {100 * share:3.0f} %, of these right {100 * right:3.0f} %"
             )
+    if arguments.picture:
+        with mpl.rc_context({"svg.hashsalt": "condyle", "svg.fonttype": "path", "font.family": "DejaVu Sans"}):
+            naming_figure(by_scale).savefig(arguments.picture, metadata={"Date": None})
 
 
 if __name__ == "__main__":

@@ -5,6 +5,7 @@ from functools import lru_cache
 import pytest
 
 from .accuracy import Case, agrees, cases, confusion, crossed, larger_share, naming_by_lead, right_share
+from .accuracy_picture import naming_figure
 
 
 @lru_cache(maxsize=1)
@@ -46,3 +47,14 @@ def test_tables_count_every_case_once() -> None:
 )
 def test_what_counts_as_right(said: str, truth: str, right: bool) -> None:
     assert agrees(said, truth) is right
+
+
+def test_the_picture_shows_the_share_named_of_each_class_with_cases() -> None:
+    rows = [(0.0, 5.0, 10, 0.1, 1.0), (5.0, 20.0, 0, float("nan"), float("nan")), (20.0, float("inf"), 40, 0.75, 1.0)]
+    axes = naming_figure({1.0: rows, 0.25: rows}).axes[0]
+    full = axes.containers[0].lines[0]
+    assert full.get_ydata().tolist() == [10.0, 75.0]
+    low, high = axes.containers[0].lines[2][0].get_segments()[1][:, 1].tolist()
+    assert low == pytest.approx(59.8, abs=0.1)  # Wilson's interval of 30 in 40
+    assert high == pytest.approx(85.8, abs=0.1)
+    assert [t.get_text() for t in axes.get_xticklabels()] == ["0 to 5", "5 to 20", "20 and more"]
