@@ -8,26 +8,16 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
-from condyle.mechanics.arrays import FloatArray, IntArray, transposed
+from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.heading import heading_of, wrapped
-from condyle.mechanics.landmark_error import (
-    drawn_frames,
-    fit_response,
-    kind_of,
-    left_over,
-    misplaced,
-    normals,
-    residual_turn,
-    turn_of,
-)
+from condyle.mechanics.landmark_error import fit_response, left_over, normals, residual_turn, turn_of
 from condyle.mechanics.rotations import rotation_y
 from condyle.stages.body import model_of, tracking_names
-from condyle.stages.calibration_choices import calibration_choices
 from condyle.stages.causes import Limits
+from condyle.stages.drawn_calibration import CARRIED_BY, DrawnCalibration, drawn_calibration, with_nominal
 from condyle.stages.hanging import follow_the_segment_above
-from condyle.vocabulary import JOINT_ANGLES, JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES
+from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
 
-_CARRIED_BY = [SEGMENTS.index(JOINT_SEGMENTS[j][0]) for j in JOINTS]
 _KNEE_FLEXION = JOINT_ANGLES.index("knee_flexion")
 _PELVIS = SEGMENTS.index("pelvis")
 _ASIS = ("asis_l", "asis_r")
@@ -49,17 +39,9 @@ class Draws(NamedTuple):
     wrong: FloatArray  # (draw, bout) [rad] error of straight ahead itself
 
 
-class _Calibration(NamedTuple):
-    turn: FloatArray  # (draw, 8, 3, 3) drawn axes in the nominal segment
-    joint: FloatArray  # (draw, 6, 3) joint centres in the nominal segment that carries them
-    mid_asis: FloatArray  # (draw, 3) in the nominal pelvis
-    rotation: FloatArray  # (draw, 8, 3, 3) in the standing trial
-    static_joint: FloatArray  # (draw, 6, 3)
-
-
 def draws_through(trial: xr.Dataset, frames: IntArray, sds: Limits, scale: float, seed: int, draws: int) -> Draws:
     """The trial at these frames, once as it is and once for each draw."""
-    taught = _calibration(trial, sds, scale, seed, draws)
+    taught = drawn_calibration(trial, sds, scale, seed, draws)
     bout = _bout_of(trial, frames)
     own = np.deg2rad(trial.variables["heading_deg"].values)
     back = rotation_y(-own[frames])
@@ -73,11 +55,11 @@ def draws_through(trial: xr.Dataset, frames: IntArray, sds: Limits, scale: float
     chosen = _chosen_change(trial, at_start, by_foot)
     noise = [normals(seed, f"heading {trial.attrs['trial']} {b}", (draws,)) for b in range(trial.sizes["bout"])]
     wrong = np.deg2rad(sds["heading_deg"].value * scale) * np.stack(noise, axis=1) if noise else np.empty((draws, 0))
-    wrong = _with_nominal(wrong)
+    wrong = with_nominal(wrong)
     turn = -(chosen + wrong)[:, bout]
     about = rotation_y(turn)
     # the carrying segment's origin, its slipped axes, then the centre where the draw's calibration puts it
-    k = _CARRIED_BY
+    k = CARRIED_BY
     local = centre[k] + np.einsum("dfkij,dkj->dfki", slipped[:, :, k], taught.joint - centre[k]) + shift[:, :, k]
     joint = origin[:, k] + np.einsum("fkij,dfkj->dfki", pose[:, k], local)
     asis = centre[_PELVIS] + np.einsum("dfij,dj->dfi", slipped[:, :, _PELVIS], taught.mid_asis - centre[_PELVIS])
@@ -95,35 +77,6 @@ def draws_through(trial: xr.Dataset, frames: IntArray, sds: Limits, scale: float
         chosen=chosen,
         wrong=wrong,
     )
-
-
-def _with_nominal(errors: FloatArray) -> FloatArray:
-    """Errors (draw, ...) with a first draw that has none."""
-    return np.concatenate([np.zeros((1, *errors.shape[1:])), errors])
-
-
-def _calibration(trial: xr.Dataset, sds: Limits, scale: float, seed: int, draws: int) -> _Calibration:
-    choices = calibration_choices(trial)
-    axes = trial.variables["static_pose"].values
-    landmarks = {}
-    for name, place in choices.landmarks.items():
-        own = axes[SEGMENTS.index(LANDMARK_SEGMENT[name])]
-        own = own if np.isfinite(own).all() else np.eye(3)
-        wrong = misplaced(name, place, own, sds[f"{kind_of(name)}_mm"].value * scale, seed, draws)
-        landmarks[name] = np.concatenate([place[None], wrong])
-    hip = sds["hip_centre_mm"].value * scale * normals(seed, "hip centre", (draws, 2, 3))
-    body = drawn_frames(
-        landmarks,
-        _with_nominal(hip),
-        *(choices.hip_shift, choices.sizes, choices.hip_method, choices.shank_kind, choices.fixed),
-    )
-    nominal, start = body.rotation[0], body.origin[0]
-    moved = np.einsum("kji,dkj->dki", nominal[_CARRIED_BY], body.joint - body.joint[0])
-    names = [str(n) for n in trial.variables["body_point"].values]
-    table = trial.variables["calibrated_point"].values
-    joint = np.stack([table[s, names.index(j)] for s, j in zip(_CARRIED_BY, JOINTS, strict=True)])
-    middle = np.einsum("ji,dj->di", nominal[_PELVIS], body.origin[:, _PELVIS] - start[_PELVIS])
-    return _Calibration(transposed(nominal) @ body.rotation, joint + moved, middle, body.rotation, body.joint)
 
 
 def _soft_tissue(
@@ -222,7 +175,7 @@ def _repair(trial: xr.Dataset, frames: IntArray, seed: int, draws: int) -> Float
     return out
 
 
-def _heading_changes(trial: xr.Dataset, taught: _Calibration) -> tuple[FloatArray, FloatArray]:
+def _heading_changes(trial: xr.Dataset, taught: DrawnCalibration) -> tuple[FloatArray, FloatArray]:
     """How each way of telling straight ahead changes with the draw's calibration (draw, bout)."""
     count, pose = trial.sizes["bout"], trial.variables["pose"].values
     at_start, by_foot = np.zeros((len(taught.turn), count)), np.zeros((len(taught.turn), count))
