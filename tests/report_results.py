@@ -11,7 +11,8 @@ from condyle.files.shipped import configs_folder
 from condyle.results import prepare, write
 from condyle.sample import Options, build_person, simulate_session, write_session
 from condyle.sample.timing import Timing
-from condyle.session import SessionResult, compute, plan
+from condyle.session import compute, plan
+from condyle.session_result import SessionResult
 
 STAGES = ("read", "check", "fill", "filter", "calibrate", "pose", "angles", "repetitions", "measures", "contributions")
 

@@ -26,7 +26,7 @@ from condyle.sample.options import Options
 from condyle.sample.person import build_person
 from condyle.sample.simulate import simulate
 from condyle.sample.timing import Timing
-from condyle.session import SessionResult
+from condyle.session_result import SessionResult
 from condyle.stages import STAGES
 from condyle.vocabulary import JOINT_ANGLES, put
 from tests.simulated import processed

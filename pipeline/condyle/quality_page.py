@@ -14,7 +14,7 @@ from condyle.report.drawing import inline_svg
 from condyle.report.picture_quality import quality_picture
 from condyle.report.quality import quality_of_table
 from condyle.result_tables import quality_table
-from condyle.session import SessionResult
+from condyle.session_result import SessionResult
 
 
 def write_quality(result: SessionResult, out: Path) -> list[Path]:

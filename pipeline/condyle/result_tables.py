@@ -14,7 +14,7 @@ from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.vocabulary import JOINT_ANGLES
 
 if TYPE_CHECKING:
-    from condyle.session import SessionResult
+    from condyle.session_result import SessionResult
 
 MEASURES_COLUMNS = (
     *("participant", "session", "trial", "task", "condition", "side", "bout", "repetition"),

@@ -17,7 +17,7 @@ from condyle.files.netcdf import write_trial
 from condyle.files.session_plan import RESULTS
 from condyle.files.tables import write_csv
 from condyle.result_tables import tables_of
-from condyle.session import Plan, SessionResult
+from condyle.session_result import Plan, SessionResult
 from condyle.vocabulary import FUNCTIONAL, described
 
 LIBRARIES = ("ezc3d", "numpy", "scipy", "xarray", "pandas")

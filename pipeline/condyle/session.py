@@ -4,19 +4,16 @@ import os
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager, nullcontext
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 from time import perf_counter
 from typing import Any
 
-import pandas as pd
 import xarray as xr
 
 from condyle.errors import CondyleError, UsageError
 from condyle.files.c3d import C3DReader, Recording
-from condyle.files.configuration import Configuration, load_configuration
-from condyle.files.marker_set import MarkerSet
-from condyle.files.pipeline_file import Pipeline
+from condyle.files.configuration import load_configuration
 from condyle.files.privacy import privacy_findings
 from condyle.files.session_plan import Session, Trial
 from condyle.files.trial import trial_from
@@ -24,97 +21,10 @@ from condyle.findings import Finding, worst
 from condyle.identity import correction_findings, identity_of
 from condyle.running import Processed, Progress, quiet, run_trial, taught_by
 from condyle.session_checks import differing_rates, drifting_names
+from condyle.session_result import Plan, SessionResult
 from condyle.stages import STAGES
 from condyle.stages.stage import Stage
 from condyle.vocabulary import CALIBRATION, FUNCTIONAL, put
-
-
-@dataclass(frozen=True)
-class Plan:
-    """A session with its marker set and pipeline, all checked, nothing read yet."""
-
-    configuration: Configuration
-    stages: tuple[Stage[Any], ...] = STAGES
-
-    @property
-    def session(self) -> Session:
-        """What is to be processed."""
-        return self.configuration.session
-
-    @property
-    def markers(self) -> MarkerSet:
-        """Which label is what."""
-        return self.configuration.markers
-
-    @property
-    def pipeline(self) -> Pipeline:
-        """Which stages, with which settings."""
-        return self.configuration.pipeline
-
-
-@dataclass
-class SessionResult:
-    """What came out of a session; ``trials`` holds statics and movements by name, ``tables`` what was written."""
-
-    plan: Plan
-    trials: dict[str, Processed] = field(default_factory=dict)
-    sha256: dict[str, str] = field(default_factory=dict)
-    seconds: dict[str, float] = field(default_factory=dict)
-    tables: dict[str, pd.DataFrame] = field(default_factory=dict)
-    folder: Path | None = None
-
-    @property
-    def participant(self) -> str:
-        """Pseudonym of the participant."""
-        return self.plan.session.participant.id
-
-    @property
-    def session(self) -> str:
-        """Name of the session."""
-        return self.plan.session.name
-
-    @property
-    def findings(self) -> tuple[tuple[str, Finding], ...]:
-        """(trial, finding), statics first."""
-        return tuple((name, f) for name, done in self.trials.items() for f in done.findings)
-
-    @property
-    def rejected(self) -> tuple[str, ...]:
-        """Names of the trials that were rejected."""
-        return tuple(name for name, done in self.trials.items() if done.rejected)
-
-    @property
-    def movements(self) -> tuple[Processed, ...]:
-        """The movement trials that were not rejected."""
-        return tuple(d for d in self.trials.values() if not d.rejected and d.trial.attrs["task"] not in _NO_MOVEMENT)
-
-    @property
-    def reviewed(self) -> bool:
-        """Whether anything calls for a review."""
-        return worst(f for _, f in self.findings) != "pass"
-
-    @property
-    def status(self) -> str:
-        """``done``, or ``rejected`` where no movement trial is left."""
-        return "done" if self.movements else "rejected"
-
-    @property
-    def exit_status(self) -> int:
-        """0 all processed, 1 something was rejected."""
-        return 1 if self.rejected else 0
-
-    def complaints(self) -> list[str]:
-        """One sentence for every rejecting finding."""
-        return [f"{n}: {f.check}, {f.subject}: {f.advice}" for n, f in self.findings if f.verdict == "reject"]
-
-    def summary(self) -> str:
-        """One line: how many trials came through, and where the results are."""
-        asked = len(self.plan.session.trials)
-        where = f"; results in {self.folder}" if self.folder else ""
-        return f"{self.participant} {self.session}: {len(self.movements)} of {asked} trials processed{where}"
-
-
-_NO_MOVEMENT = ("static", "calibration")
 
 
 def plan(session: str | os.PathLike[str], stages: tuple[Stage[Any], ...] = STAGES) -> Plan:

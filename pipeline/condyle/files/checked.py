@@ -1,14 +1,14 @@
 """The base of every settings class, and the plain sentence for whatever a user wrote wrong."""
 
 import math
-import types
-from collections.abc import Iterator, Mapping
-from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
+from collections.abc import Mapping
+from typing import Any, Literal, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict, ValidationError, ValidationInfo, field_validator
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
+from condyle.files.model_fields import alternatives, field_at, keys_of, model_at
 from condyle.files.suggestion import hint, nearest
 from condyle.files.yaml_text import TreePath, YamlText
 
@@ -95,7 +95,7 @@ def _told(model: type[BaseModel], text: YamlText, at: TreePath, error: Any, tree
     if error["type"] == "missing" and isinstance(loc[-1], int):  # a pair with one number, a triple with two
         error, loc = {**error, "type": "too_short_tuple"}, loc[:-1]
     if error["type"] == "missing":
-        field = _field_at(model, loc)
+        field = field_at(model, loc)
         words = f"; expected {field.description}" if field is not None and field.description else ""
         return loc[:-1], f"key `{loc[-1]}`{_inside(at, loc)} is missing{words}", ""
     loc = _in_tree(loc, tree)
@@ -103,7 +103,7 @@ def _told(model: type[BaseModel], text: YamlText, at: TreePath, error: Any, tree
     subject = f"key `{key}`{_inside(at, loc)}" if loc or at else "the file"
     if error["type"] in ("value_error", "assertion_error"):  # the words of our own validators stand for themselves
         return loc, f"{subject}: ", str(error["msg"]).partition(", ")[2]
-    expected = _expected(error, unit_of(key.split("[")[0], _field_at(model, loc)))
+    expected = _expected(error, unit_of(key.split("[")[0], field_at(model, loc)))
     found = "has no value" if error["input"] is None else f"is {_quoted(error['input'])}"
     return loc, f"{subject} {found}; expected ", expected
 
@@ -194,67 +194,8 @@ def _plain(number: Any) -> str:
     return f"{number:g}" if isinstance(number, float) and math.isfinite(number) else str(number)
 
 
-def model_at(model: type[BaseModel], loc: TreePath) -> type[BaseModel] | None:
-    """The settings class that stands at a path below ``model``; None where there is none."""
-    here: Any = model
-    for step in loc:
-        here = _below(here, step)
-    return next(_models(here), None)
-
-
-def _field_at(model: type[BaseModel], loc: TreePath) -> FieldInfo | None:
-    names = list(loc)
-    while names and isinstance(names[-1], int):
-        names.pop()
-    if not names:
-        return None
-    owner = model_at(model, tuple(names[:-1]))
-    return _field(owner, str(names[-1])) if owner else None
-
-
-def keys_of(model: type[BaseModel]) -> list[str]:
-    """The keys that a user may write: a field's alias, else its name."""
-    return [field.alias or name for name, field in model.model_fields.items()]
-
-
-def _field(model: type[BaseModel], key: str) -> FieldInfo | None:
-    return next((field for name, field in model.model_fields.items() if (field.alias or name) == key), None)
-
-
-def _below(annotation: Any, step: str | int) -> Any:
-    for owner in _models(annotation):
-        if isinstance(step, str) and (field := _field(owner, step)) is not None:
-            return field.annotation
-    for part in _alternatives(annotation):
-        origin, args = get_origin(part), [a for a in get_args(part) if a is not Ellipsis]
-        if args and origin in (dict, Mapping) and isinstance(step, str):
-            return args[-1]
-        if args and origin in (list, tuple, set, frozenset) and isinstance(step, int):
-            return args[min(step, len(args) - 1)]
-        if isinstance(part, type) and issubclass(part, BaseModel):
-            return part  # a step that a validator put in between
-    return None
-
-
-def _models(annotation: Any) -> Iterator[type[BaseModel]]:
-    for part in _alternatives(annotation):
-        if isinstance(part, type) and issubclass(part, BaseModel):
-            yield part
-
-
-def _alternatives(annotation: Any) -> Iterator[Any]:
-    origin = get_origin(annotation)
-    if origin is Annotated:
-        yield from _alternatives(get_args(annotation)[0])
-    elif origin in (Union, types.UnionType):
-        for part in get_args(annotation):
-            yield from _alternatives(part)
-    elif annotation is not None:
-        yield annotation
-
-
 def _typed(value: str, annotation: Any) -> Any:
-    parts = list(_alternatives(annotation))
+    parts = list(alternatives(annotation))
     if str in parts:
         return value
     for part in parts:

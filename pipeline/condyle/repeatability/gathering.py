@@ -9,7 +9,8 @@ import pandas as pd
 from condyle.errors import CondyleError
 from condyle.files.pipeline_file import Pipeline
 from condyle.mechanics.arrays import FloatArray
-from condyle.session import Plan, SessionResult, compute, plan
+from condyle.session import compute, plan
+from condyle.session_result import Plan, SessionResult
 from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
 
 _NOT_NEEDED = ("contributions", "uncertainty", "report")
