@@ -407,7 +407,8 @@ def test_every_name_of_the_contract_is_there() -> None:
 
 def test_no_fppa_where_the_frontal_plane_shows_too_little_of_the_thigh() -> None:
     level = replace(SHIPPED["controlled"], sagittal={"pelvis_tilt": 20.0, "hip_flexion": 113.0, "knee_flexion": 113.0})
-    trial, _ = processed(PERSON, simulate(PERSON, level, ideal(), "right"))
+    trial, findings = processed(PERSON, simulate(PERSON, level, ideal(), "right"))
+    assert not [f for f in findings if f.check == "angles given"], "the markers are all there"
     found = values(trial, 0)
     gone = ("at_bottom", "change", "max", "min", "max_percent", "range")
     assert [n for n in gone if not np.isnan(found[f"fppa_{n}"])] == []

@@ -55,8 +55,9 @@ def angles_trial(trial: xr.Dataset, settings: AnglesSettings) -> tuple[xr.Datase
         shoulders = None if shoulders is None else shoulders @ np.swapaxes(turn, -1, -2)
     angle = all_angles(pose, joint, shoulders)
     angle[:, unknown_angles(trial.variables["lateral_only"].values)] = np.nan
+    absent = _absent(trial, angle)  # by the markers: before values are withheld for how the leg stands
     _without_unreadable_fppa(angle, joint, settings.fppa_least_shown_percent)
-    return put(trial, angle=angle), [*corrected, *_near_lock(angle, settings.near_lock_deg), *_absent(trial, angle)]
+    return put(trial, angle=angle), [*corrected, *_near_lock(angle, settings.near_lock_deg), *absent]
 
 
 def _without_unreadable_fppa(angle: FloatArray, joint: FloatArray, least_percent: float | None) -> None:
