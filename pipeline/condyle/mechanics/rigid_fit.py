@@ -11,8 +11,9 @@ from condyle.mechanics.rotations import nearest_rotation
 COLLINEAR_MM: Final = 5.0  # ours: 1 mm of noise on four points this narrow already turns a segment by 6 degrees
 
 _ITERATIONS = 12  # Newton doubles the digits: 5 to 7 are usual, the rest is for narrow clusters
-_CLOSE = 1e-9  # a step this small leaves an error of its square
-_ROUNDING = 1e-11
+_CLOSE = 1e-7  # the step from this near leaves an error of half its square
+_NEAR = 1e-6  # a frame not even this near did not get there
+_ONE = 0.1  # a scaling this near to 1 is hardly needed any more
 _SINGULAR = 1e-12
 _TABLED = 12  # points of which every pattern of seen and missing has a place in a table
 _POWERS = 2.0 ** np.arange(_TABLED)
@@ -47,19 +48,39 @@ def rigid_fit(
     if weights is not None:
         weight = weight * np.asarray(weights, dtype=np.float64)
         seen = weight > 0.0
-    share = (weight / np.maximum(weight.sum(axis=-1, keepdims=True), np.finfo(float).tiny))[..., None, :]
-    points = np.ascontiguousarray(np.swapaxes(_zeroed(measured), -1, -2))  # (..., 3, P): one large product, not many
+    lead, n = seen.shape[:-1], seen.shape[-1]
+    whole = weights is None and bool(seen.all())
     model = _zeroed(model)
-    centre = (points * share).sum(axis=-1)
-    middle = _product(share, model)[..., 0, :]
-    around = points - centre[..., None]
-    n_points = seen.sum(axis=-1)
-    usable = (n_points >= 3) & ~_in_one_line(model, seen, collinear_mm)
-    rotation = _best_rotation(_product(around * share, model), usable)
-    turned_middle = np.einsum("...ij,...j->...i", rotation, middle)
-    left_over = around + turned_middle[..., None] - _product(rotation, np.swapaxes(model, -1, -2))
-    rms = np.sqrt(np.einsum("...ip,...ip,...p->...", left_over, left_over, seen) / np.maximum(n_points, 1))
-    return RigidFit(rotation, centre - turned_middle, rms, np.broadcast_to(n_points, rms.shape))
+    n_points: IntArray = np.full(lead, n) if whole else seen.sum(axis=-1)
+    usable = np.broadcast_to((n_points >= 3) & ~_in_one_line(model, seen, collinear_mm), lead).reshape(-1)
+    points = _frames_last(_zeroed(measured), lead)  # sums over points and axes are then sums of long rows
+    own = model if model.ndim == 2 else _frames_last(model, lead)
+    if whole:
+        centre = points.mean(axis=0)
+        middle = own.mean(axis=0)
+        around = points - centre
+        turned = _product(own, around) / n
+    else:
+        share = np.ascontiguousarray(weight.reshape(-1, n).T)
+        share /= np.maximum(share.sum(axis=0), np.finfo(float).tiny)
+        centre = (points * share[:, None]).sum(axis=0)
+        middle = _product(own, share[:, None])
+        around = points - centre
+        turned = _product(own, around * share[:, None])
+    turned = _best_rotation(turned.reshape(9, -1), usable).reshape(3, 3, -1)  # model axis, parent axis, frame
+    turned_middle = (turned * middle.reshape(3, 1, -1)).sum(axis=0)
+    around += turned_middle
+    around -= _product(np.swapaxes(own, 0, 1), turned)
+    around *= around
+    if not whole:
+        around *= seen.reshape(-1, n).T[:, None]
+    rms = np.sqrt(around.reshape(3 * n, -1).sum(axis=0) / np.maximum(n_points.reshape(-1), 1))
+    return RigidFit(
+        np.ascontiguousarray(turned.transpose(2, 1, 0)).reshape(*lead, 3, 3),
+        np.ascontiguousarray((centre - turned_middle).T).reshape(*lead, 3),
+        rms.reshape(lead),
+        n_points,
+    )
 
 
 def second_spread(points: FloatArray) -> FloatArray:
@@ -99,13 +120,22 @@ def _seen(points: FloatArray) -> BoolArray:
     return seen
 
 
-def _product(stack: FloatArray, matrix: FloatArray) -> FloatArray:
-    """The product stack @ matrix; with one matrix for the whole stack as one large product: many times faster."""
-    if matrix.ndim > 2:
-        product: FloatArray = stack @ matrix
-        return product
-    flat: FloatArray = stack.reshape(-1, stack.shape[-1]) @ matrix
-    return flat.reshape(*stack.shape[:-1], matrix.shape[-1])
+def _frames_last(points: FloatArray, lead: tuple[int, ...]) -> FloatArray:
+    """Points (..., P, 3) of all frames as (P, 3, frames)."""
+    rows = np.broadcast_to(points, (*lead, *points.shape[-2:])).reshape(-1, points.shape[-2] * 3)
+    return np.ascontiguousarray(rows.T).reshape(points.shape[-2], 3, -1)
+
+
+def _product(left: FloatArray, right: FloatArray) -> FloatArray:
+    """Sums over the first axis: (K, I, frames) and (K, J, frames) to (I, J, frames); one ``left`` (K, I) for all frames
+    makes it one large product.
+    """
+    if left.ndim == 2:
+        return (left.T @ right.reshape(len(right), -1)).reshape(left.shape[1], *right.shape[1:])
+    product: FloatArray = left[0, :, None] * right[0]
+    for k in range(1, len(left)):
+        product += left[k, :, None] * right[k]
+    return product
 
 
 def _second_spread(points: FloatArray, seen: BoolArray) -> FloatArray:
@@ -152,52 +182,53 @@ def _best_rotation(outer: FloatArray, usable: BoolArray) -> FloatArray:
     B + k cof(B) has the singular vectors of B, but det(P Q^T) times a positive number as its third singular value: its
     orthogonal factor *is* the rotation looked for, for a planar set of points too. Newton's iteration finds that factor
     with a dozen array operations per step; frames where it did not get there (narrow, or nearly mirrored) are left to
-    the decomposition. Frames that are not usable are NaN, and keep nobody iterating.
+    the decomposition. Frames that are not usable are NaN, and keep nobody iterating. Matrices are columns of nine.
     """
-    usable = np.broadcast_to(usable, outer.shape[:-2]).reshape(-1)
-    size = np.sqrt(np.einsum("...ij,...ij->...", outer, outer))
-    flat = (outer / np.where(size > 0.0, size, 1.0)[..., None, None]).reshape(-1, 9)
-    m = np.ascontiguousarray(flat.T)  # (9, frames)
-    m += _cofactor(m)
-    lost = np.abs(_determinant(m, _cofactor(m))) < _SINGULAR
-    m[:, lost | ~usable] = np.eye(3).reshape(9, 1)
+    wrapped = np.empty((5, 5, outer.shape[1]))
+    size = np.sqrt((outer * outer).sum(axis=0))
+    m = outer / np.where(size > 0.0, size, 1.0)
+    m += _cofactor(m, wrapped)
+    cofactor = _cofactor(m, wrapped)
+    determinant = _determinant(m, cofactor)
+    lost = np.abs(determinant) < _SINGULAR
+    idle = lost | ~usable
+    if idle.any():
+        m[:, idle] = cofactor[:, idle] = np.eye(3).reshape(9, 1)
+        determinant[idle] = 1.0
+    scaled, near = True, False
     for _ in range(_ITERATIONS):
-        inverse_t = _cofactor(m)
-        inverse_t /= _determinant(m, inverse_t)
-        gamma = np.sqrt(_length(inverse_t) / _length(m))  # Higham's scaling: quick from far away, 1 near the end
-        new = 0.5 * (gamma * m + inverse_t / gamma)
-        change = np.abs(new - m).max(initial=0.0)
-        m = new
-        if change < _CLOSE:
+        if scaled:  # Higham's scaling: quick from far away, 1 near the end
+            gamma = np.sqrt(np.sqrt((cofactor * cofactor).sum(axis=0) / (m * m).sum(axis=0)) / np.abs(determinant))
+            m *= 0.5 * gamma
+            cofactor *= 0.5 / (gamma * determinant)
+            scaled = bool(np.abs(gamma - 1.0).max(initial=0.0) > _ONE)
+        else:
+            m *= 0.5
+            cofactor *= 0.5 / determinant
+        m += cofactor
+        if near:
             break
-    rotation = np.ascontiguousarray(m.T).reshape(-1, 3, 3)
-    products = m.reshape(3, 3, -1)
-    off = np.abs(np.einsum("kif,kjf->ijf", products, products) - np.eye(3)[:, :, None]).max(axis=(0, 1))
-    lost |= (off > _ROUNDING) | (_determinant(m, _cofactor(m)) < 0.0)
+        cofactor = _cofactor(m, wrapped)
+        determinant = _determinant(m, cofactor)
+        near = bool(determinant.max(initial=1.0) < 1.0 + _CLOSE)  # (x + 1 / x) / 2 is never below 1: the largest tells
+    lost |= ~(np.abs(determinant - 1.0) < _NEAR)
     lost &= usable
     if lost.any():
-        rotation[lost] = nearest_rotation(outer.reshape(-1, 3, 3)[lost])
-    rotation[~usable] = np.nan
-    return rotation.reshape(outer.shape)
+        m[:, lost] = nearest_rotation(outer.T[lost].reshape(-1, 3, 3)).reshape(-1, 9).T
+    m[:, ~usable] = np.nan
+    return m
 
 
-_NEXT = np.array([4, 5, 3, 7, 8, 6, 1, 2, 0])  # of element (i, j): (i + 1, j + 1), counted around
-_LAST = np.array([8, 6, 7, 2, 0, 1, 5, 3, 4])  # (i + 2, j + 2)
-_DOWN = np.array([5, 3, 4, 8, 6, 7, 2, 0, 1])  # (i + 1, j + 2)
-_BACK = np.array([7, 8, 6, 1, 2, 0, 4, 5, 3])  # (i + 2, j + 1)
-
-
-def _cofactor(m: FloatArray) -> FloatArray:
-    """Cofactors of matrices given as rows of nine elements, one column per matrix."""
-    cofactor: FloatArray = m[_NEXT] * m[_LAST] - m[_DOWN] * m[_BACK]
-    return cofactor
+def _cofactor(m: FloatArray, wrapped: FloatArray) -> FloatArray:
+    """Cofactors of matrices given as columns of nine; ``wrapped`` (5, 5, frames) is written over."""
+    wrapped[:3, :3] = m.reshape(3, 3, -1)  # with the first two rows and columns once more behind the last
+    wrapped[3:, :3] = wrapped[:2, :3]
+    wrapped[:, 3:] = wrapped[:, :2]
+    cofactor: FloatArray = wrapped[1:4, 1:4] * wrapped[2:, 2:]
+    cofactor -= wrapped[1:4, 2:] * wrapped[2:, 1:4]
+    return cofactor.reshape(9, -1)
 
 
 def _determinant(m: FloatArray, cofactor: FloatArray) -> FloatArray:
     determinant: FloatArray = m[0] * cofactor[0] + m[1] * cofactor[1] + m[2] * cofactor[2]
     return determinant
-
-
-def _length(m: FloatArray) -> FloatArray:
-    length: FloatArray = np.sqrt(np.einsum("kf,kf->f", m, m))
-    return length
