@@ -25,8 +25,9 @@ def runs_of(mask: BoolArray) -> IntArray:
     missing   : does not apply
     source    : definition
     """
-    edge = np.diff(np.concatenate([[0], np.asarray(mask, dtype=np.int8), [0]]))
-    return np.stack([np.flatnonzero(edge == 1), np.flatnonzero(edge == -1)], axis=-1)
+    framed = np.zeros(len(mask) + 2, dtype=bool)
+    framed[1:-1] = mask
+    return np.flatnonzero(framed[1:] != framed[:-1]).reshape(-1, 2)
 
 
 def longest_run(mask: BoolArray) -> IntArray:

@@ -35,10 +35,14 @@ def spikes(points: FloatArray, least: float, times_usual: float) -> BoolArray:
     if len(points) < 5:
         return out
     bend = np.pad(jerks(points), ((1, 1), (0, 0)), constant_values=np.nan)
-    for m in np.flatnonzero((bend > least).any(axis=0)):
-        sharp = np.flatnonzero(bend[:, m] > least)
-        near = np.unique(np.clip(sharp[:, None] + np.arange(-1, 2), 0, len(points) - 1))
-        out[:, m] = _spikes_of(points[:, m], bend[:, m], near, least, times_usual)
+    sharp = bend > least
+    near = sharp.copy()
+    near[1:] |= sharp[:-1]
+    near[:-1] |= sharp[1:]
+    frames, markers = np.nonzero(near)
+    if len(frames):
+        found = _off_the_path(points, bend, frames, markers, least, times_usual)
+        out[frames[found], markers[found]] = True
     return out
 
 
@@ -50,29 +54,32 @@ def _median_of_seen(values: FloatArray) -> FloatArray:
     return np.asarray(0.5 * (middle[0] + middle[1]))
 
 
-def _spikes_of(path: FloatArray, bend: FloatArray, near: IntArray, least: float, times_usual: float) -> BoolArray:
-    """Judged only where the path bends sharply: against the median of the mids of mirrored neighbours."""
-    out = np.zeros(len(path), dtype=bool)
+def _off_the_path(
+    points: FloatArray, bend: FloatArray, frames: IntArray, markers: IntArray, least: float, times_usual: float
+) -> BoolArray:
+    """Judged only where a path bends sharply, all these samples at once: against the mids of mirrored neighbours."""
     by = np.arange(1, _HALF + 1)
-    mids = 0.5 * (_at(path, near[:, None] - by) + _at(path, near[:, None] + by))
+    here, marker = points[frames, markers], markers[:, None]
+    mids = 0.5 * (_at(points, frames[:, None] - by, marker) + _at(points, frames[:, None] + by, marker))
     enough = np.isfinite(mids[..., 0]).sum(axis=1) >= 2
-    if not enough.any():
-        return out
-    near, mids = near[enough], mids[enough]
-    off = np.linalg.norm(path[near] - _median_of_seen(mids), axis=-1)
-    beside = _at(bend[:, None], near[:, None] + np.array([-6, -5, -4, -3, 3, 4, 5, 6]))[..., 0]
+    off = np.linalg.norm(here - _median_of_seen(mids), axis=-1)
+    beside = _at(bend, frames[:, None] + np.array([-6, -5, -4, -3, 3, 4, 5, 6]), marker)
     beside = np.where(np.isfinite(beside), beside, 0.0)
-    here = path[near]
     sides = np.stack(
-        [np.linalg.norm(here - 2 * _at(path, near + 2 * k) + _at(path, near + 4 * k), axis=-1) for k in (-1, 1)]
+        [
+            np.linalg.norm(
+                here - 2 * _at(points, frames + 2 * k, markers) + _at(points, frames + 4 * k, markers), axis=-1
+            )
+            for k in (-1, 1)
+        ]
     )
     stays = (np.nan_to_num(sides, nan=np.inf) <= least).any(axis=0)  # a step: it goes on from one side
-    found = (off > least) & (off > times_usual * np.median(beside, axis=1)) & ~stays
-    out[near[found]] = True
-    return out
+    found: BoolArray = enough & (off > least) & (off > times_usual * np.median(beside, axis=1)) & ~stays
+    return found
 
 
-def _at(rows: FloatArray, frames: IntArray) -> FloatArray:
-    """Rows by frame, NaN outside the recording."""
+def _at(rows: FloatArray, frames: IntArray, markers: IntArray) -> FloatArray:
+    """What these markers show in these frames, NaN outside the recording."""
     inside = (frames >= 0) & (frames < len(rows))
-    return np.where(inside[..., None], rows[np.clip(frames, 0, len(rows) - 1)], np.nan)
+    shown = rows[np.clip(frames, 0, len(rows) - 1), markers]
+    return np.where(inside.reshape(*inside.shape, *(1,) * (shown.ndim - inside.ndim)), shown, np.nan)

@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 
 
 class StillWindow(NamedTuple):
@@ -30,21 +30,41 @@ def stillest_window(point: FloatArray, length: int, visible_share: float = 0.5) 
     if frames < length or point.shape[1] == 0:
         return None
     seen = ~np.isnan(point[..., 0])
-    with np.errstate(invalid="ignore"):
-        counts = np.maximum(seen.sum(axis=0), 1)
-        centred = np.where(seen[..., None], point, 0.0)
-        centred = np.where(seen[..., None], centred - centred.sum(axis=0) / counts[:, None], 0.0)
+    always = seen.all(axis=0)
+    variance = _variance_of_whole(point[:, always], length)
+    n_usable = np.full(len(variance), int(always.sum()))
+    if (sometimes := seen.any(axis=0) & ~always).any():
+        more, usable = _variance_of_seen(point[:, sometimes], seen[:, sometimes], length, visible_share)
+        variance, n_usable = variance + more, n_usable + usable
+    if n_usable.max() == 0:
+        return None
+    spread = np.sqrt(np.maximum(variance, 0.0) / np.maximum(n_usable, 1))
+    spread = np.where(n_usable == n_usable.max(), spread, np.inf)
+    start = int(np.argmin(spread))
+    return StillWindow(start, start + length, float(spread[start]))
+
+
+def _variance_of_whole(point: FloatArray, length: int) -> FloatArray:
+    """Variance in every window, summed over markers that are seen throughout."""
+    flat = point.reshape(len(point), -1)
+    flat = flat - flat.mean(axis=0)
+    total = _moving_sum(flat, length)
+    square = _moving_sum(np.einsum("tk,tk->t", flat, flat), length)
+    return np.asarray(square / length - np.einsum("tk,tk->t", total, total) / length**2)
+
+
+def _variance_of_seen(
+    point: FloatArray, seen: BoolArray, length: int, visible_share: float
+) -> tuple[FloatArray, IntArray]:
+    """The same over markers that are seen often enough in a window, and how many these are."""
+    counts = seen.sum(axis=0)
+    centred = np.where(seen[..., None], point, 0.0)
+    centred = np.where(seen[..., None], centred - centred.sum(axis=0) / counts[:, None], 0.0)
     n, total, square = (_moving_sum(a, length) for a in (seen.astype(float), centred, (centred**2).sum(axis=-1)))
     usable = n >= max(2.0, visible_share * length)
     n = np.maximum(n, 1.0)
     variance = np.where(usable, square / n - ((total / n[..., None]) ** 2).sum(axis=-1), 0.0)
-    n_usable = usable.sum(axis=1)
-    if n_usable.max() == 0:
-        return None
-    spread = np.sqrt(np.maximum(variance.sum(axis=1), 0.0) / np.maximum(n_usable, 1))
-    spread = np.where(n_usable == n_usable.max(), spread, np.inf)
-    start = int(np.argmin(spread))
-    return StillWindow(start, start + length, float(spread[start]))
+    return variance.sum(axis=1), usable.sum(axis=1)
 
 
 def _moving_sum(values: FloatArray, length: int) -> FloatArray:

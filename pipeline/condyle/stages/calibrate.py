@@ -15,11 +15,11 @@ from condyle.mechanics.rigid_fit import is_collinear, rigid_fit
 from condyle.mechanics.rotations import rotation_y
 from condyle.mechanics.stillness import StillWindow, stillest_window
 from condyle.stages.body import (
+    column_of,
     landmarks_of,
     markers_of,
     shoulders_of,
     sizes_of,
-    tracking_names,
     unknown_angles,
 )
 from condyle.stages.functional import functional_results
@@ -142,25 +142,33 @@ def _belongs(name: str, segment: str) -> bool:
 def _fit_within(trial: xr.Dataset, part: FloatArray, calibrated: FloatArray) -> tuple[FloatArray, list[Finding]]:
     """RMS of the tracking markers about their calibrated shape in the still part; collinear or small sets rejected."""
     fit, findings = np.full(len(SEGMENTS), np.nan), []
-    markers, body_points = markers_of(trial), labels_along(trial, "body_point")
-    for i, (segment, names) in enumerate(tracking_names(trial).items()):
-        model = calibrated[i][[body_points.index(n) for n in names]] if names else np.empty((0, 3))
-        found: BoolArray = np.asarray(~np.isnan(model).any(axis=-1))
-        if not names or np.isnan(calibrated[i]).all():
+    markers, body_points = column_of(trial), labels_along(trial, "body_point")
+    known: BoolArray = np.asarray(np.isfinite(calibrated).all(axis=-1))
+    tracking = trial.variables["tracking"].values
+    tracked = np.where((tracking & known)[..., None], calibrated, np.nan)
+    narrow = is_collinear(tracked)
+    own: dict[int, list[int]] = {}  # segment -> its tracking markers
+    alike: dict[int, list[int]] = {}  # segments by the number of their markers, so that they are fitted in one go
+    for i, segment in enumerate(SEGMENTS):
+        found = tracking[i] & known[i]
+        if not tracking[i].any() or not np.isfinite(calibrated[i]).any():
             continue
         if found.sum() < 3:
-            lost = ", ".join(n for n, ok in zip(names, found, strict=True) if not ok)
+            lost = ", ".join(body_points[k] for k in np.flatnonzero(tracking[i] & ~known[i]))
             advice = f"only {found.sum()} tracking points in the standing trial, three are needed; not seen: {lost}."
             findings.append(Finding("tracking points", segment, float(found.sum()), 3.0, "1", "reject", advice))
             continue
-        if is_collinear(model[found]):
+        if narrow[i]:
             advice = "the tracking points lie on one line, so the turn about it is unknown; move one of them sideways."
             findings.append(Finding("collinear cluster", segment, None, None, "", "reject", advice))
             continue
-        own = [k for k, n in enumerate(names) if found[k] and n in markers]
-        if len(own) >= 3:
-            seen = part[:, [markers.index(names[k]) for k in own]]
-            fit[i] = np.sqrt(np.nanmean(rigid_fit(model[own], seen).rms ** 2))
+        own[i] = [k for k in np.flatnonzero(found).tolist() if body_points[k] in markers]
+        if len(own[i]) >= 3:
+            alike.setdefault(len(own[i]), []).append(i)
+    for several in alike.values():
+        model = np.stack([calibrated[i][own[i]] for i in several])
+        seen = np.stack([part[:, [markers[body_points[k]] for k in own[i]]] for i in several], axis=1)
+        fit[several] = np.sqrt(np.nanmean(rigid_fit(model, seen).rms ** 2, axis=0))
     return fit, findings
 
 

@@ -44,7 +44,10 @@ def _stillest(seen: Recorded) -> FloatArray:
     known = np.isfinite(part[..., 0])
     ever = known.any(axis=0)
     out = np.full(part.shape[1:], np.nan)
-    out[ever] = np.nanmedian(part[:, ever], axis=0)
+    whole = known.all(axis=0)
+    out[whole] = np.median(part[:, whole], axis=0)
+    if (rest := ever & ~whole).any():
+        out[rest] = np.nanmedian(part[:, rest], axis=0)
     return out
 
 
