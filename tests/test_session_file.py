@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 
 from condyle.errors import ConfigurationErrors
-from condyle.files.session_plan import Session, load_session
+from condyle.files.planned import Session
+from condyle.files.session_plan import load_session
 from condyle.files.shipped import shipped
 
 SOUND = """\

@@ -6,7 +6,7 @@ from typing import Any
 import xarray as xr
 
 from condyle.files.pipeline_file import Pipeline
-from condyle.files.session_plan import Session, Trial
+from condyle.files.planned import Session, Trial
 from condyle.findings import Finding
 
 

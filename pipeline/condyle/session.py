@@ -14,8 +14,8 @@ import xarray as xr
 from condyle.errors import CondyleError, UsageError
 from condyle.files.c3d import C3DReader, Recording
 from condyle.files.configuration import load_configuration
+from condyle.files.planned import Session, Trial
 from condyle.files.privacy import privacy_findings
-from condyle.files.session_plan import Session, Trial
 from condyle.files.trial import trial_from
 from condyle.findings import Finding, worst
 from condyle.identity import correction_findings, identity_of

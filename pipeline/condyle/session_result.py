@@ -9,7 +9,7 @@ import pandas as pd
 from condyle.files.configuration import Configuration
 from condyle.files.marker_set import MarkerSet
 from condyle.files.pipeline_file import Pipeline
-from condyle.files.session_plan import Session
+from condyle.files.planned import Session
 from condyle.findings import Finding, worst
 from condyle.running import Processed
 from condyle.stages import STAGES

@@ -9,8 +9,9 @@ from typing import Literal
 from condyle.errors import CondyleError
 from condyle.files.atomic import write_text
 from condyle.files.fingerprints import sha256_of_file, sha256_of_package, sha256_of_settings
+from condyle.files.planned import Session
 from condyle.files.reference import FOLDER as OWN_VALUES
-from condyle.files.session_plan import Session, load_session
+from condyle.files.session_plan import load_session
 
 TABLES = ("measures", "contributions", "repetitions", "quality")
 _NAME = "record.json"

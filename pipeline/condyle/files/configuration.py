@@ -8,7 +8,8 @@ from typing import TypeVar
 from condyle.errors import ConfigurationErrors
 from condyle.files.marker_set import MarkerSet, load_marker_set
 from condyle.files.pipeline_file import Pipeline, StageLike, load_pipeline
-from condyle.files.session_plan import Session, configuration_paths, load_session
+from condyle.files.planned import Session
+from condyle.files.session_plan import configuration_paths, load_session
 
 T = TypeVar("T")
 

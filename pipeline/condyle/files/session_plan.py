@@ -1,90 +1,22 @@
 """A session folder resolved: absolute paths, trial names, statics and corrections, checked before any C3D is read."""
 
 import os
-from collections.abc import Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 from condyle.errors import ConfigurationErrors
 from condyle.files.checked import validate
 from condyle.files.found_files import RESULTS as RESULTS
 from condyle.files.found_files import beside, is_glob, matching
 from condyle.files.layered import LayeredText, read_layered_text
-from condyle.files.session_file import Accept, LeaveOut, Participant, SessionFile, Side, Task, TrialEntry, Triple
+from condyle.files.planned import Session, Trial
+from condyle.files.session_file import SessionFile, TrialEntry
 from condyle.files.shipped import shipped
 from condyle.files.suggestion import hint, nearest
 from condyle.files.yaml_text import TreePath, shown
 
 FILE_NAME = "session.yaml"
 Kind = Literal["marker_set", "pipeline"]
-
-
-@dataclass(frozen=True)
-class Trial:
-    """One movement trial as the session file asks for it; the file itself may be missing."""
-
-    name: str
-    file: Path
-    exists: bool
-    task: Task
-    side: Side
-    static: Path
-    condition: Mapping[str, str]
-    use_s: tuple[float, float] | None = None
-    leave_out: LeaveOut | None = None
-    repetitions_s: tuple[Triple, ...] | None = None
-    why: str | None = None
-
-    @property
-    def corrections(self) -> tuple[dict[str, Any], ...]:
-        """Every correction by hand with its reason, for report, quality table and manifest."""
-        out: list[dict[str, Any]] = []
-        if self.use_s is not None:
-            out.append({"trial": self.name, "correction": "use_s", "value": list(self.use_s), "why": self.why})
-        if self.leave_out is not None:
-            why = self.leave_out.why or self.why
-            for key in ("repetitions", "markers"):
-                if value := list(getattr(self.leave_out, key)):
-                    out.append({"trial": self.name, "correction": f"leave_out {key}", "value": value, "why": why})
-        if self.repetitions_s is not None:
-            value = [list(triple) for triple in self.repetitions_s]
-            out.append({"trial": self.name, "correction": "repetitions_s", "value": value, "why": self.why})
-        return tuple(out)
-
-
-@dataclass(frozen=True)
-class Session:
-    """One session, ready to be processed."""
-
-    file: Path
-    participant: Participant
-    name: str
-    tester: str | None
-    affected_side: str | None
-    marker_set: Path
-    pipeline: Path
-    statics: tuple[Path, ...]
-    calibrations: Mapping[str, Path]
-    trials: tuple[Trial, ...]
-    accept: tuple[Accept, ...]
-    previous: Path | None
-    declared: SessionFile = field(repr=False)
-
-    @property
-    def folder(self) -> Path:
-        """Where the session file stands."""
-        return self.file.parent
-
-    @property
-    def static(self) -> Path:
-        """The static trial of every movement trial that names none of its own."""
-        return self.statics[0]
-
-    @property
-    def corrections(self) -> tuple[dict[str, Any], ...]:
-        """Every correction by hand, trial by trial."""
-        return tuple(c for trial in self.trials for c in trial.corrections)
 
 
 def session_file_of(path: str | os.PathLike[str]) -> Path:
