@@ -5,6 +5,7 @@ import pytest
 from scipy import signal as ss
 
 from condyle.mechanics.butterworth import design_frequency, padding_frames, zero_lag_lowpass
+from condyle.mechanics.gaps import runs_of
 
 RNG = np.random.default_rng(7)
 
@@ -83,6 +84,27 @@ def test_each_run_is_filtered_by_itself():
         alone, _ = zero_lag_lowpass(clean[(run, *column)], 100, 6)
         np.testing.assert_allclose(filtered[(run, *column)], alone, atol=1e-10)
     np.testing.assert_allclose(filtered[:, 1, 0], zero_lag_lowpass(clean[:, 1, 0], 100, 6)[0], atol=1e-10)
+
+
+@pytest.mark.parametrize("order", [2, 4, 8])
+@pytest.mark.parametrize("padding", [None, 0, 5])
+def test_runs_of_many_lengths_vs_scipy_sosfiltfilt_of_each_alone(order, padding):
+    signal = 900.0 + np.cumsum(RNG.normal(size=(700, 9)), axis=0)
+    signal[RNG.random(signal.shape) < 0.01] = np.nan
+    signal[:, 0] = 900.0
+    ends = int(np.ceil(100 / 6)) if padding is None else padding
+    filtered, _ = zero_lag_lowpass(signal, 100.0, 6.0, order, padding)
+    sections = ss.butter(order // 2, float(design_frequency(6.0, 100.0, order // 2)), fs=100.0, output="sos")
+    expected = np.full_like(signal, np.nan)
+    lengths = set()
+    for column in range(signal.shape[1]):
+        for start, stop in runs_of(np.isfinite(signal[:, column])):
+            if stop - start > ends:
+                run = signal[start:stop, column]
+                expected[start:stop, column] = ss.sosfiltfilt(sections, run, padtype="odd", padlen=ends)
+                lengths.add(stop - start)
+    assert len(lengths) > 20
+    np.testing.assert_allclose(filtered, expected, rtol=0, atol=1e-10)
 
 
 def test_what_lies_beyond_a_gap_does_not_reach_across():

@@ -127,7 +127,9 @@ def offered_cutoff(signal: FloatArray, rate_hz: float, cutoffs: FloatArray) -> F
         np.tan(np.pi * np.minimum(frequency, 0.499 * rate_hz) / rate_hz)[None]
         / np.tan(np.pi * design / rate_hz)[:, None]
     )
-    removed = (1.0 - 1.0 / (1.0 + warped**4)) ** 2
+    warped *= warped
+    warped *= warped  # to the fourth: a product is many times as fast as a power
+    removed = (1.0 - 1.0 / (1.0 + warped)) ** 2
     residual = np.sqrt(removed @ power)
     tail = (cutoffs >= 0.2 * rate_hz) & (cutoffs <= 0.3 * rate_hz)
     if tail.sum() < 3:

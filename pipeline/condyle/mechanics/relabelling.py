@@ -27,10 +27,10 @@ def exchanged(n: int, pairs: Iterable[tuple[int, int]]) -> IntArray:
     missing   : does not apply
     source    : definition
     """
-    order = np.arange(n)
+    order = list(range(n))
     for a, b in pairs:
-        order[[a, b]] = order[[b, a]]
-    return order
+        order[a], order[b] = order[b], order[a]
+    return np.array(order, dtype=np.int64)
 
 
 def orders_within(n: int, members: Sequence[int]) -> list[IntArray]:

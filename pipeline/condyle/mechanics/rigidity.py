@@ -161,13 +161,14 @@ def leave_one_out(model: FloatArray, measured: FloatArray) -> Moved:
     """
     n = len(model)
     rms, offset = np.full(n, np.nan), np.full(n, np.nan)
-    for p in range(n if n >= 4 else 0):
-        others = np.arange(n) != p
-        fit = rigid_fit(model[others], measured[:, others])
-        away = np.linalg.norm(measured[:, p] - (fit.translation + fit.rotation @ model[p]), axis=-1)
-        known = np.isfinite(fit.rms)
-        if known.any():
-            rms[p] = np.median(fit.rms[known])
-        if np.isfinite(away).any():
-            offset[p] = np.nanmedian(away)
+    if n < 4:
+        return Moved(rms, offset)
+    others = np.array([[q for q in range(n) if q != p] for p in range(n)])
+    fit = rigid_fit(model[others], measured[:, others])  # (T, P): without each marker
+    away = np.linalg.norm(measured - (fit.translation + np.einsum("tpij,pj->tpi", fit.rotation, model)), axis=-1)
+    for p in range(n):
+        if len(known := fit.rms[np.isfinite(fit.rms[:, p]), p]):
+            rms[p] = np.median(known)
+        if len(known := away[np.isfinite(away[:, p]), p]):
+            offset[p] = np.median(known)
     return Moved(rms, offset)

@@ -11,6 +11,7 @@ from condyle.mechanics.rigidity import Rig
 from condyle.stages.checks.recorded import Recorded, whole_segment
 from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
 
+_TAILS = {"_r": "_l", "_l": "_r"}
 _LEGS = ("thigh", "shank", "foot")
 
 
@@ -33,8 +34,13 @@ def candidates_for(seen: Recorded, rig: Rig, hit: Iterable[int]) -> list[IntArra
 def _sides(seen: Recorded, rig: Rig, n: int) -> list[IntArray]:
     """Left for right: the pelvis, a segment's cluster, a segment with all its markers, a whole leg, everything."""
     out = []
-    partner = {c: _partner(seen, rig, c) for c in range(n)}
-    segment_of = [_of(seen, rig, c) for c in range(n)]
+    tracks = {c: s for s in reversed(range(len(SEGMENTS))) for c in rig.columns[s].tolist()}
+    column_of = {name: c for c, name in enumerate(seen.names)}
+    sided = {
+        c: s for s in reversed(range(len(SEGMENTS))) for c in rig.columns[s].tolist() if SEGMENTS[s][-2:] in _TAILS
+    }
+    partner = {c: _partner(seen, rig, c, sided, column_of) for c in range(n)}
+    segment_of = [SEGMENTS[tracks[c]] if c in tracks else LANDMARK_SEGMENT.get(seen.names[c], "") for c in range(n)]
 
     def flip(columns: IntArray) -> None:
         pairs = {(min(int(c), p), max(int(c), p)) for c in columns if (p := partner[int(c)]) is not None}
@@ -51,20 +57,18 @@ def _sides(seen: Recorded, rig: Rig, n: int) -> list[IntArray]:
     return out
 
 
-def _of(seen: Recorded, rig: Rig, column: int) -> str:
-    own = [SEGMENTS[s] for s in range(len(SEGMENTS)) if column in rig.columns[s]]
-    return own[0] if own else LANDMARK_SEGMENT.get(seen.names[column], "")
+def _partner(seen: Recorded, rig: Rig, column: int, sided: dict[int, int], column_of: dict[str, int]) -> int | None:
+    """The same marker of the other side: by anatomical name, else by its place in the other side's cluster.
 
-
-def _partner(seen: Recorded, rig: Rig, column: int) -> int | None:
-    """The same marker of the other side: by anatomical name, else by its place in the other side's cluster."""
+    ``sided`` tells the segment of a side that a column tracks, ``column_of`` the column of a name.
+    """
     name = seen.names[column]
-    other = {"_r": "_l", "_l": "_r"}.get(name[-2:])
-    if other is not None and name[:-2] + other in seen.names:
-        return seen.names.index(name[:-2] + other)
-    for s, segment in enumerate(SEGMENTS):
-        if column in rig.columns[s] and segment[-2:] in ("_r", "_l"):
-            t = SEGMENTS.index(segment[:-2] + {"_r": "_l", "_l": "_r"}[segment[-2:]])
-            place = rig.columns[s].tolist().index(column)
-            return int(rig.columns[t][place]) if place < len(rig.columns[t]) else None
-    return None
+    other = _TAILS.get(name[-2:])
+    if other is not None and name[:-2] + other in column_of:
+        return column_of[name[:-2] + other]
+    if column not in sided:
+        return None
+    segment = SEGMENTS[sided[column]]
+    t = SEGMENTS.index(segment[:-2] + _TAILS[segment[-2:]])
+    place = rig.columns[sided[column]].tolist().index(column)
+    return int(rig.columns[t][place]) if place < len(rig.columns[t]) else None

@@ -4,7 +4,8 @@ import numpy as np
 
 from condyle.findings import Finding, Verdict
 from condyle.mechanics.arrays import FloatArray
-from condyle.mechanics.rigidity import carried, leave_one_out
+from condyle.mechanics.rigid_fit import rigid_fit
+from condyle.mechanics.rigidity import leave_one_out
 from condyle.stages.checks.judging import Limits, judged
 from condyle.stages.checks.recorded import Recorded
 from condyle.vocabulary import SEGMENTS
@@ -79,7 +80,7 @@ def _moved(seen: Recorded, s: int, point: FloatArray, limits: Limits) -> str:
     if np.isnan(without.rms_without).all():
         return ""
     k = int(np.nanargmin(without.rms_without))
-    everything = float(np.nanmedian(carried(point, seen.rig).rms[:, s]))
+    everything = float(np.nanmedian(rigid_fit(model, point[:, columns]).rms))
     others = np.delete(without.rms_without, k)
     if without.rms_without[k] > limits["moved_share"].value * min(everything, float(np.nanmin(others))):
         return ""
