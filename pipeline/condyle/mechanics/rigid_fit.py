@@ -154,6 +154,8 @@ def _in_one_line(model: FloatArray, seen: BoolArray, limit_mm: float) -> BoolArr
         return ~(_second_spread(model, np.ones(model.shape[:-1], dtype=bool)) >= limit_mm)
     patterns, which = _patterns(seen)
     narrow = ~(_second_spread(model[..., None, :, :], patterns) >= limit_mm)  # (..., pattern)
+    if narrow.ndim == 1:
+        return np.asarray(narrow[which])
     lead = np.broadcast_shapes(narrow.shape[:-1], which.shape)
     chosen: BoolArray = np.take_along_axis(
         np.broadcast_to(narrow, (*lead, len(patterns))), np.broadcast_to(which, lead)[..., None], axis=-1

@@ -68,5 +68,6 @@ def _variance_of_seen(
 
 
 def _moving_sum(values: FloatArray, length: int) -> FloatArray:
-    total = np.concatenate([np.zeros((1, *values.shape[1:])), np.cumsum(values, axis=0)])
+    total = np.zeros((len(values) + 1, *values.shape[1:]))
+    np.cumsum(values, axis=0, out=total[1:])
     return np.asarray(total[length:] - total[:-length])

@@ -91,18 +91,30 @@ def place_segments(
     joint = np.full((point.shape[0], len(JOINTS), 3), np.nan)
     fits: dict[str, RigidFit] = {}
     hung = np.zeros(len(SEGMENTS), dtype=bool)
+    models: dict[str, tuple[list[str], FloatArray]] = {}
+    alike: dict[int, list[str]] = {}  # segments of their own markers, by the number of these: fitted in one go
     for segment in segments:
         model = model_of(trial, segment, tracking[segment])
         names = [n for n, row in zip(tracking[segment], model, strict=True) if not np.isnan(row).any()]
-        model = model[~np.isnan(model).any(axis=-1)]
         hung[SEGMENTS.index(segment)] = any(n in JOINTS for n in names)
-        if len(names) < 3:
-            continue
-        fits[segment] = fit = rigid_fit(model, measured_points(trial, names, point, joint))
+        if len(names) >= 3:
+            models[segment] = names, model[~np.isnan(model).any(axis=-1)]
+            if not hung[SEGMENTS.index(segment)]:
+                alike.setdefault(len(names), []).append(segment)
+    for several in alike.values():
+        measured = [measured_points(trial, models[s][0], point, joint) for s in several]
+        together = rigid_fit(np.stack([models[s][1] for s in several]), np.stack(measured, axis=1))
+        for k, segment in enumerate(several):
+            rotation, translation, rms, n_points = together
+            fits[segment] = RigidFit(rotation[:, k], translation[:, k], rms[:, k], n_points[:, k])
+    for segment in (s for s in segments if s in models):
+        if segment not in fits:
+            names, model = models[segment]
+            fits[segment] = rigid_fit(model, measured_points(trial, names, point, joint))
         for k, name in enumerate(JOINTS):
             if JOINT_SEGMENTS[name][0] == segment:
                 local = model_of(trial, segment, [name])[0]
-                joint[:, k] = fit.translation + fit.rotation @ local
+                joint[:, k] = fits[segment].translation + fits[segment].rotation @ local
     return fits, joint, hung
 
 
