@@ -56,6 +56,7 @@ SMALL = (  # module, function, what is changed: one that must be noticed in each
 )
 ONE = "a factor of +-1 divides as it multiplies"
 ROUNDING = "how near to rounding a limit lies"
+ROUNDS = "more rounds than needed, to the same rotation"
 HARMLESS = {  # module, change, part of the line -> why nothing can notice
     ("rotations", "* to /", "known = s[..., 1] + sign"): ONE,
     ("joint_angles", "* to /", "_signs("): ONE,
@@ -63,7 +64,10 @@ HARMLESS = {  # module, change, part of the line -> why nothing can notice
     ("functional", "* to /", "free = free *"): ONE,
     ("joint_centres", "* to /", "known ="): ROUNDING,
     ("segment_frames", "* to /", "parallel ="): ROUNDING,
-    ("rigid_fit", "- to +", "change ="): "more rounds than needed, to the same rotation",
+    ("rigid_fit", "- to +", "scaled ="): ROUNDS,
+    ("rigid_fit", "> to <=", "scaled ="): ROUNDS,
+    ("rigid_fit", "+ to -", "near ="): ROUNDS,
+    ("rigid_fit", "> to <=", "if n > _TABLED"): "sorted or found in a table, the patterns are the same",
     ("residual_analysis", "+ to -", "points"): "one grid point of half a range",
 }
 

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from condyle.mechanics.relabelling import exchanged, misfits, misfits_of_each
+from condyle.mechanics.relabelling import exchanged, misfit_as_named, misfits, misfits_of_each
 from condyle.mechanics.rigid_fit import rigid_fit
-from condyle.mechanics.rigidity import Meeting, Rig, carried, carried_in_orders
+from condyle.mechanics.rigidity import Meeting, Rig, carried, carried_in_orders, leave_one_out
 
 
 def _body() -> tuple[np.ndarray, Rig]:
@@ -43,6 +43,29 @@ def test_stretches_together_vs_each_stretch_alone() -> None:
     stretches = [points[:2], points[2:8], points[8:]]
     for together, stretch in zip(misfits_of_each(stretches, rig, _ORDERS), stretches, strict=True):
         np.testing.assert_allclose(together, misfits(stretch, rig, _ORDERS), atol=1e-9)
+
+
+def test_names_as_they_are_vs_the_first_of_the_orders() -> None:
+    points, rig = _body()
+    points[:, 4:8] += 400.0  # farther off than counts
+    points[:, 8:10] = np.nan  # and a segment never seen
+    as_named = misfit_as_named(carried(points, rig))
+    np.testing.assert_allclose(as_named, misfits(points, rig, _ORDERS)[0], atol=1e-9)
+    assert as_named.max() == 200.0
+    assert np.isfinite(as_named).all()
+
+
+def test_leave_one_out_vs_a_fit_of_the_others_each() -> None:
+    points, rig = _body()
+    cluster = points[:, :4]
+    moved = leave_one_out(rig.models[0], cluster)
+    for p in range(4):
+        others = [q for q in range(4) if q != p]
+        fit = rigid_fit(rig.models[0][others], cluster[:, others])
+        away = np.linalg.norm(cluster[:, p] - fit.translation - fit.rotation @ rig.models[0][p], axis=-1)
+        assert moved.rms_without[p] == pytest.approx(np.nanmedian(fit.rms))
+        assert moved.offset[p] == pytest.approx(np.nanmedian(away))
+    assert np.isnan(leave_one_out(rig.models[2], points[:, 8:11]).offset).all()
 
 
 @pytest.mark.parametrize("n", [4, 13])  # few points have their patterns in a table, many are sorted

@@ -11,7 +11,7 @@ from itertools import combinations, permutations
 import numpy as np
 
 from condyle.mechanics.arrays import FloatArray, IntArray
-from condyle.mechanics.rigidity import Rig, carried_in_orders
+from condyle.mechanics.rigidity import Carried, Rig, carried_in_orders
 
 _ALL_ORDERS = 4  # of clusters up to this size every order is tried, of larger ones every exchange of two
 _WORST = 200.0  # mm, so that one segment lost in space does not hide the others
@@ -79,12 +79,28 @@ def misfits_of_each(stretches: Sequence[FloatArray], rig: Rig, orders: Sequence[
     missing   : as in ``misfits``
     source    : ours
     """
-    tried = carried_in_orders(np.concatenate(stretches), rig, np.stack(orders))
-    parts = np.concatenate([tried.rms, tried.rider, tried.gap], axis=-1)
-    parts = np.where(np.isnan(parts[:1]), 0.0, np.where(np.isnan(parts), parts[:1], parts))
-    parts = np.minimum(parts, _WORST)
+    tried = _parts(carried_in_orders(np.concatenate(stretches), rig, np.stack(orders)))
+    parts = np.minimum(np.where(np.isnan(tried[:1]), 0.0, np.where(np.isnan(tried), tried[:1], tried)), _WORST)
     edges = np.cumsum([len(points) for points in stretches])[:-1]
     return [np.asarray(np.median(own, axis=1)) for own in np.split(parts, edges, axis=1)]
+
+
+def misfit_as_named(told: Carried) -> FloatArray:
+    """The same for the names as they are, of markers whose poses are known already.
+
+    told      : Carried [mm] what ``carried`` says of the markers in a few frames
+    returns   : (N,) [mm] parts of the misfit, median over frames; 0 where nothing is known
+    undefined : no frame: NaN
+    missing   : as in ``misfits``
+    source    : ours
+    """
+    parts = _parts(told)
+    middle: FloatArray = np.median(np.where(np.isnan(parts), 0.0, np.minimum(parts, _WORST)), axis=0)
+    return middle
+
+
+def _parts(told: Carried) -> FloatArray:
+    return np.concatenate([told.rms, told.rider, told.gap], axis=-1)
 
 
 def cycles(order: IntArray) -> list[tuple[int, ...]]:

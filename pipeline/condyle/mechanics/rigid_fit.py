@@ -59,7 +59,7 @@ def rigid_fit(
         centre = points.mean(axis=0)
         middle = own.mean(axis=0)
         around = points - centre
-        turned = _product(own, around) / n
+        turned = _product(own, around)
     else:
         share = np.ascontiguousarray(weight.reshape(-1, n).T)
         share /= np.maximum(share.sum(axis=0), np.finfo(float).tiny)

@@ -6,8 +6,8 @@ from typing import NamedTuple
 import numpy as np
 
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
-from condyle.mechanics.relabelling import cycles, misfits, misfits_of_each
-from condyle.mechanics.rigidity import Rig
+from condyle.mechanics.relabelling import cycles, misfit_as_named, misfits, misfits_of_each
+from condyle.mechanics.rigidity import Carried, Rig
 from condyle.stages.checks.candidates import candidates_for
 from condyle.stages.checks.judging import Limits
 from condyle.stages.checks.recorded import Recorded
@@ -47,6 +47,7 @@ class Look(NamedTuple):
 def first_looks(
     seen: Recorded,
     rig: Rig,
+    told: Carried,
     wrong: BoolArray,
     stretches: list[tuple[int, int]],
     candidates: Candidates,
@@ -54,16 +55,17 @@ def first_looks(
 ) -> list[Look]:
     """The first round of each stretch; of all stretches together, for few frames cost hardly less than many.
 
-    ``candidates`` keeps what may be exchanged, for the stretches to come.
+    ``told`` is every frame under the names as they are; ``candidates`` keeps what may be exchanged, for the stretches to come.
     """
     if not stretches:
         return []
     same = np.arange(len(seen.names))
-    points = [seen.point[_some(start, stop, _TRIED_FRAMES)] for start, stop in stretches]
+    frames = [_some(start, stop, _TRIED_FRAMES) for start, stop in stretches]
+    points = [seen.point[own] for own in frames]
     hits = [_hit(wrong[start:stop]) for start, stop in stretches]
     looks = [
-        Look(hit, [], names_as_they_are)
-        for hit, names_as_they_are in zip(hits, misfits_of_each(points, rig, [same]), strict=True)
+        Look(hit, [], misfit_as_named(Carried(*(part[own] for part in told)))[None])
+        for hit, own in zip(hits, frames, strict=True)
     ]
     # no exchange can gain more than there is
     worth = [k for k, look in enumerate(looks) if look.tried[0].sum() >= limits["swap_gain"].value]
@@ -84,6 +86,7 @@ def first_looks(
 def best_swap(
     seen: Recorded,
     rig: Rig,
+    told: Carried,
     wrong: BoolArray,
     stretch: tuple[int, int],
     look: Look | None,
@@ -100,7 +103,7 @@ def best_swap(
         k = int(tried.sum(axis=1).argmin())
         if k and (found := _accepted(seen, rig, Swap(start, stop, known[k - 1], 0.0, 0.0), tried[0], tried[k], limits)):
             return found
-    hit, likely, tried = look or first_looks(seen, rig, wrong, [stretch], candidates, limits)[0]
+    hit, likely, tried = look or first_looks(seen, rig, told, wrong, [stretch], candidates, limits)[0]
     order, first, last = same, tried[0], np.zeros(0)
     for again in range(_ROUNDS):
         if again:

@@ -26,19 +26,20 @@ def find_swaps(seen: Recorded, limits: Limits) -> list[Swap]:
     """Every stretch in which another order of names fits far better."""
     if seen.rig is None or seen.static is None:
         return []
-    wrong = _wrong_segments(seen, limits)
-    if wrong is None:
+    if not _looks_wrong(seen, limits):
         return []
+    told = carried(seen.point, seen.rig)
+    wrong = np.asarray(_off(seen, seen.point, limits) | _apart(told, seen.rig, limits))
     found: list[Swap] = []
     candidates: Candidates = {}
     stretches = _stretches(seen, wrong, limits)
-    looks = first_looks(seen, seen.rig, wrong, stretches[:_GIVE_UP], candidates, limits)
+    looks = first_looks(seen, seen.rig, told, wrong, stretches[:_GIVE_UP], candidates, limits)
     for tried, stretch in enumerate(stretches):
         if tried == _GIVE_UP and not found:
             break
         known = list({swap.order.tobytes(): swap.order for swap in found}.values())
         look = looks[tried] if tried < len(looks) else None
-        if swap := best_swap(seen, seen.rig, wrong, stretch, look, known, candidates, limits):
+        if swap := best_swap(seen, seen.rig, told, wrong, stretch, look, known, candidates, limits):
             found.append(swap)
     return _joined(sorted(found, key=lambda swap: swap.start))
 
@@ -83,14 +84,12 @@ def _subjects(seen: Recorded, swap: Swap) -> list[str]:
     return list(out)
 
 
-def _wrong_segments(seen: Recorded, limits: Limits) -> BoolArray | None:
-    """(T, S) where a segment's distances or joints are far off; None, after a thin look, where nothing is."""
+def _looks_wrong(seen: Recorded, limits: Limits) -> bool:
+    """Whether, at a thin look, a distance or a joint of any segment is far off."""
     assert seen.rig is not None
     assert seen.told is not None
     coarse = seen.point[:: max(1, round(seen.rate_hz / limits["swap_screen_hz"].value))]
-    if not _off(seen, coarse, limits).any() and not _apart(seen.told, seen.rig, limits).any():
-        return None
-    return np.asarray(_off(seen, seen.point, limits) | _apart(carried(seen.point, seen.rig), seen.rig, limits))
+    return bool(_off(seen, coarse, limits).any() or _apart(seen.told, seen.rig, limits).any())
 
 
 def _off(seen: Recorded, point: FloatArray, limits: Limits) -> BoolArray:
