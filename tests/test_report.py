@@ -126,6 +126,24 @@ def test_a_rejected_trial_is_named_with_its_reason_and_shown_nowhere(
     assert "Left leg" not in text
 
 
+@pytest.mark.parametrize("standing", ["rejected", "processed"])
+def test_a_session_of_which_nothing_is_left_is_rejected_as_a_whole(
+    folder: Path, tmp_path: Path, no_figures: None, standing: str
+) -> None:
+    other = copied(folder, tmp_path)
+    manifest = json.loads((other / "manifest.json").read_text())
+    assert list(manifest["trials"]) == ["static", "squat_right", "squat_left"]
+    manifest["trials"] = {"static": standing, "squat_right": "rejected", "squat_left": "rejected"}
+    (other / "manifest.json").write_text(json.dumps(manifest))
+    for name in ("measures", "contributions", "repetitions", "curves"):
+        pd.read_csv(other / f"{name}.csv", keep_default_na=False)[:0].to_csv(other / f"{name}.csv", index=False)
+    text = text_of(write_report(other)[0].read_text())
+    names = "static, squat_right and squat_left" if standing == "rejected" else "squat_right and squat_left"
+    assert f"Rejected as a whole: {names} were rejected, no trial is left and nothing is measured" in text
+    assert "in part" not in text
+    assert "in no number below" not in text
+
+
 def test_the_cautions_stand_on_the_page_and_cause_is_explained_under_every_verdict(page: str) -> None:
     text = text_of(page)
     for caution in CAUTIONS:

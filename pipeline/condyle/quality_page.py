@@ -39,7 +39,7 @@ def write_quality(result: SessionResult, out: Path) -> list[Path]:
     page = environment.from_string(template).render(
         participant=result.participant,
         session=result.session,
-        quality=quality_of_table(table, list(result.rejected)),
+        quality=quality_of_table(table, list(result.rejected), not result.movements),
         pictures=pictures,
         css=Markup(style),
         version=__version__,

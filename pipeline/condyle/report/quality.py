@@ -1,6 +1,7 @@
 """The quality verdict: can this session be trusted, and what was found, worst first?"""
 
-from typing import NamedTuple
+from pathlib import Path
+from typing import Any, NamedTuple
 
 import pandas as pd
 
@@ -34,23 +35,43 @@ class Quality(NamedTuple):
 
 def quality_of(results: Results) -> Quality:
     """The quality of a session from its findings."""
-    rejected = [str(n) for n, state in results.manifest.get("trials", {}).items() if state == "rejected"]
-    return quality_of_table(results.table("quality"), rejected)
+    states = results.manifest.get("trials", {})
+    rejected = [str(n) for n, state in states.items() if state == "rejected"]
+    still = _standing_and_calibration(results.declared)
+    moving = [state for name, state in states.items() if name not in still]
+    nothing_left = bool(moving) and all(state == "rejected" for state in moving)
+    return quality_of_table(results.table("quality"), rejected, nothing_left)
 
 
-def quality_of_table(rows: pd.DataFrame, rejected: list[str]) -> Quality:
-    """The same from the table of findings and the names of the trials that were rejected."""
+def _standing_and_calibration(declared: dict[str, Any]) -> set[str]:
+    """Names of the trials that serve others; a session of which only these are left measures nothing."""
+    entries = [e for key in ("calibration", "trials") for e in declared.get(key) or () if isinstance(e, dict)]
+    files = [*(declared.get("static") or ()), *(e.get("static") for e in entries)]
+    files += [e.get("file") for e in entries if "for" in e]
+    return {Path(str(file)).stem for file in files if file}
+
+
+def quality_of_table(rows: pd.DataFrame, rejected: list[str], nothing_left: bool = False) -> Quality:
+    """The same from the table of findings and the names of the trials that were rejected.
+
+    ``nothing_left``: whether no movement trial is left, so that the session is rejected as a whole.
+    """
     findings = sorted((_finding(row) for _, row in rows.iterrows()), key=lambda f: _ORDER.get(f.verdict, 1))
     counts = {v: sum(f.verdict == v for f in findings) for v in _ORDER}
     verdict = "reject" if rejected or counts["reject"] else "review" if counts["review"] else "pass"
     worth = [f for f in findings if f.verdict != "pass"]
     passed = [f for f in findings if f.verdict == "pass"]
-    return Quality(verdict, _sentence(verdict, counts, rejected), worth, passed, rejected)
+    return Quality(verdict, _sentence(verdict, counts, rejected, nothing_left), worth, passed, rejected)
 
 
-def _sentence(verdict: str, counts: dict[str, int], rejected: list[str]) -> str:
+def _sentence(verdict: str, counts: dict[str, int], rejected: list[str], nothing_left: bool) -> str:
+    one = len(rejected) == 1
+    if nothing_left:
+        which = f"{joined(rejected)} {'was' if one else 'were'} rejected"
+        return (
+            f"Rejected as a whole: {which}, no trial is left and nothing is measured; the reasons stand under Quality."
+        )
     if rejected:
-        one = len(rejected) == 1
         which = f"{joined(rejected)} {'was rejected and is' if one else 'were rejected and are'} in no number below"
         return f"Rejected in part: {which}; the reasons stand under Quality."
     if verdict == "reject":
