@@ -127,6 +127,15 @@ def test_stance_is_the_stillest_half_second() -> None:
     assert 175 <= bout[3] <= 195
 
 
+def test_a_squat_cut_off_at_its_bottom_is_no_stance() -> None:
+    person = Person().squats(1, 3)
+    cut = SQUAT // 2
+    person.flexion, person.foot, person.pelvis = ([c[0][cut:]] for c in (person.flexion, person.foot, person.pelvis))
+    (bout,) = person.bouts()
+    assert bout[:2] == ("right", 0)
+    assert SQUAT - cut - 10 <= bout[3] < bout[4] <= SQUAT - cut + 40 + 10
+
+
 def test_foot_put_down_elsewhere_between_two_squats_starts_a_new_bout() -> None:
     still = Person().stand(REST, (30.0, 250.0)).squats(0, 2).stand(LIFT, (30.0, 250.0)).squats(0, 2)
     assert sides(still) == ["left"]

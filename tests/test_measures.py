@@ -235,6 +235,20 @@ def test_cut_off_squats_are_reported_and_not_measured() -> None:
     assert [("start" in f.advice, "end was" in f.advice) for f in lost] == [(True, False), (False, True)]
 
 
+@pytest.mark.parametrize("off_bottom_s", [-0.4, -0.2, -0.1, -0.03, 0.0, 0.03, 0.1, 0.2, 0.4])
+def test_a_squat_cut_off_about_its_bottom_is_reported_and_never_taken_for_the_stance(off_bottom_s: float) -> None:
+    simulated = simulate(PERSON, "hip_in", ideal(timing=Timing(repetitions=3)), "right")
+    true = np.array([(r.start, r.bottom, r.end) for r in simulated.bouts[0].repetitions])
+    first, last = true[[0, -1], 1] / 100.0 + off_bottom_s
+    for window, missing, whole in (([first, 99.0], "start", true[1:]), ([0.0, last], "end", true[:-1])):
+        trial, findings = processed(PERSON, simulated, use_s=window)
+        (lost,) = found_in(findings, "incomplete repetition")
+        assert f"its {missing} was not recorded" in lost.advice
+        assert np.abs(frames(trial) - whole).max() <= 1
+        assert trial["stance_end_s"].values[0] <= (whole[0, 0] + 1) / 100.0
+        assert trial["stance_start_s"].values[0] >= (0.0 if missing == "end" else (true[0, 2] - 1) / 100.0)
+
+
 @pytest.mark.parametrize(
     "timing",
     [

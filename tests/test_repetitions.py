@@ -141,6 +141,26 @@ def test_bending_while_the_free_foot_is_lifted_is_a_step() -> None:
     assert found.frame[0, 1] == 379
 
 
+@pytest.mark.parametrize("first", [200, 247, 249, 251, 290])
+def test_squat_cut_off_at_its_bottom_is_no_step_and_is_not_whole(first: int) -> None:
+    curve = 5.0 + np.concatenate([rest(150), squat(75.0), rest(60), squat(75.0), rest(60)])
+    height = 950.0 - 2.5 * curve
+    foot = 0.5 * height - 30.0  # carried down by the pelvis, further than a step's 50 mm
+    for way in (1, -1):  # cut at the start, and its mirror cut at the end
+        cut, pelvis, free = (c[first:][::way] for c in (curve, height, foot))
+        found = find_repetitions(times(cut), cut, pelvis, free_foot_height=free)
+        assert found.complete.tolist() == [False, True][::way]
+        assert (found.start_seen, found.end_seen)[way < 0].tolist() == [False, True][::way]
+
+
+def test_a_foot_put_down_where_the_recording_begins_is_a_step() -> None:
+    curve = np.concatenate([squat(22.0, 40, 40)[40:], rest(100), squat(75.0), rest(100)])
+    foot = np.concatenate([np.linspace(140.0, 30.0, 40), rest(curve.size - 40, 30.0)])
+    found = find_repetitions(times(curve), curve, 950.0 - 2.5 * curve, free_foot_height=foot)
+    assert found.complete.tolist() == [True]
+    assert len(find_repetitions(times(curve), curve, 950.0 - 2.5 * curve).frame) == 2
+
+
 def test_no_squat_no_rows() -> None:
     curve = 5.0 + 3.0 * np.sin(np.arange(500) / 30.0)
     assert find_repetitions(times(curve), curve).frame.shape == (0, 3)

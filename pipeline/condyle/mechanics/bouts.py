@@ -1,6 +1,7 @@
 """On which leg does the person squat, and when? From stillness, heights and knee flexion, which need no heading."""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,6 +20,16 @@ class Bout:
     stop: int
     stance_start: int
     stance_stop: int
+
+
+class _Squat(NamedTuple):
+    """Frames of start and end, the stance side, the speed of the stance foot, and whether the start was recorded."""
+
+    start: int
+    end: int
+    side: str
+    speed: float
+    start_seen: bool
 
 
 def find_bouts(
@@ -60,19 +71,20 @@ def find_bouts(
     usable = np.ones(time_s.size, dtype=bool) if use is None else use
     flexion = np.where(usable[:, None], knee_flexion_deg, np.nan)
     speed = np.hypot(foot_speed, _rate(time_s, foot_height))
-    squats: list[tuple[int, int, str, float]] = []  # start, end, stance side, speed of the stance foot
+    squats: list[_Squat] = []
     for side in range(2):
         if given is None:
             found = find_repetitions(
                 *(time_s, flexion[:, side], pelvis_height, still_deg_per_s, least_flexion_deg, least_drop_mm),
                 free_foot_height=foot_height[:, 1 - side],
-            ).frame
+            )
+            frames, from_start = found.frame, found.start_seen
         else:
-            found = given
-        for start, _, end in found.tolist():
+            frames, from_start = given, np.ones(len(given), dtype=bool)
+        for (start, _, end), start_seen in zip(frames.tolist(), from_start.tolist(), strict=True):
             label, moving = _stance(side, start, end, flexion, speed, foot_height, still_mm_per_s, level_mm)
             if label:
-                squats.append((start, end, label, moving))
+                squats.append(_Squat(start, end, label, moving, start_seen))
     runs = _grouped(time_s, _without_rivals(squats), speed, still_mm_per_s)
     bouts = [
         _bout(time_s, run, usable, flexion, speed, foot_height, pelvis_height, still_mm_per_s, stance_s) for run in runs
@@ -115,9 +127,9 @@ def _stance(
     return (SIDES[side] if own <= other and own < still else ""), own
 
 
-def _without_rivals(squats: list[tuple[int, int, str, float]]) -> list[tuple[int, int, str, float]]:
-    kept: list[tuple[int, int, str, float]] = []
-    for squat in sorted(squats, key=lambda s: (s[3], s[0], s[2])):  # stillest first
+def _without_rivals(squats: list[_Squat]) -> list[_Squat]:
+    kept: list[_Squat] = []
+    for squat in sorted(squats, key=lambda s: (s.speed, s.start, s.side)):  # stillest first
         middle = 0.5 * (squat[0] + squat[1])
         if all(not (k[0] < middle < k[1]) and not (squat[0] < 0.5 * (k[0] + k[1]) < squat[1]) for k in kept):
             kept.append(squat)
@@ -128,10 +140,8 @@ def _feet(side: str) -> list[int]:
     return [0, 1] if side == "both" else [SIDES.index(side)]
 
 
-def _grouped(
-    time_s: FloatArray, squats: list[tuple[int, int, str, float]], speed: FloatArray, still: float
-) -> list[list[tuple[int, int, str, float]]]:
-    runs: list[list[tuple[int, int, str, float]]] = []
+def _grouped(time_s: FloatArray, squats: list[_Squat], speed: FloatArray, still: float) -> list[list[_Squat]]:
+    runs: list[list[_Squat]] = []
     step = float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0
     for squat in squats:
         if runs and runs[-1][-1][2] == squat[2]:
@@ -146,7 +156,7 @@ def _grouped(
 
 def _bout(
     time_s: FloatArray,
-    run: list[tuple[int, int, str, float]],
+    run: list[_Squat],
     usable: BoolArray,
     flexion: FloatArray,
     speed: FloatArray,
@@ -163,12 +173,16 @@ def _bout(
     start = int(moved[-1]) + 1 if moved.size else 0
     moved = np.flatnonzero(left_place[last + 1 :])
     stop = last + 1 + int(moved[0]) if moved.size else time_s.size
-    alone = start
+    # A squat that the recording cuts off at its start is no standing: the stance is that before the first whole one.
+    whole = next((k for k, squat in enumerate(run) if squat.start_seen), 0)
+    before = run[whole].start
+    stood = start if whole == 0 else run[whole - 1].end
+    alone = stood
     if side != "both":
-        alone = _lifted(start, first, speed[:, 1 - feet[0]], height[:, 1 - feet[0]])
+        alone = _lifted(stood, before, speed[:, 1 - feet[0]], height[:, 1 - feet[0]])
     unrest = np.abs(_rate(time_s, pelvis)) + 7.0 * np.abs(_rate(time_s, flexion[:, feet].mean(axis=1)))  # 1 deg ~ 7 mm
     free = speed[:, 1 - feet[0]] if side != "both" else np.zeros(time_s.size)
-    stance = _stillest(time_s, unrest + np.where(np.isfinite(free), free, 0.0), alone, first, stance_s)
+    stance = _stillest(time_s, unrest + np.where(np.isfinite(free), free, 0.0), alone, before, stance_s)
     return Bout(side, start, stop, *stance)
 
 

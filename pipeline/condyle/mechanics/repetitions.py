@@ -49,7 +49,8 @@ def find_repetitions(
     longest_gap_s     : () [s] a longer gap ends the recording for the squats beside it
     shortest_s        : () [s] a shorter rise and fall is a step, not a squat
     free_foot_height  : (T,) [mm] height of the other foot, or None; a knee that bends while that foot is lifted or put
-                        down, half as much as in the deepest squat or less, steps and does not squat
+                        down by more than the pelvis carries it, half as much as in the deepest squat or less, steps and
+                        does not squat
     returns           : Repetitions [frames] in order of time; a side that is cut off lies at the recording's edge
     undefined         : no squat: N = 0
     missing           : gaps are bridged by a cubic spline to find the frames, never to measure; seen = False where a
@@ -68,7 +69,8 @@ def find_repetitions(
     rows = [r for r in rows if _is_squat(time_s, pelvis_height, r, least_drop_mm, shortest_s)]
     frame = np.array([r[:3] for r in rows], dtype=np.int64).reshape(-1, 3)
     if free_foot_height is not None and len(rows):
-        stays = _no_step(bridged, free_foot_height, frame)
+        seen_ends = np.array([r[3:] for r in rows], dtype=bool)
+        stays = _no_step(bridged, pelvis_height, free_foot_height, frame, seen_ends)
         rows, frame = [r for r, kept in zip(rows, stays, strict=True) if kept], frame[stays]
     beside = seen & np.roll(seen, 1) & np.roll(seen, -1)  # a peak at the edge of a gap may be higher inside it
     return Repetitions(
@@ -130,11 +132,12 @@ def _in_one_piece(
     for k, bottom in enumerate(bottoms):
         before = bottoms[k - 1] if k else 0
         after = bottoms[k + 1] if k + 1 < len(bottoms) else flexion.size - 1
+        extends = _extends(float(flexion[bottom]), floor, least)
         low, start_seen = _outwards(
-            flexion[before : bottom + 1][::-1], speed[before : bottom + 1][::-1], still, share, k > 0
+            flexion[before : bottom + 1][::-1], speed[before : bottom + 1][::-1], still, share, extends, k > 0
         )
         high, end_seen = _outwards(
-            flexion[bottom : after + 1], -speed[bottom : after + 1], still, share, k + 1 < len(bottoms)
+            flexion[bottom : after + 1], -speed[bottom : after + 1], still, share, extends, k + 1 < len(bottoms)
         )
         out.append((bottom - low, bottom, bottom + high, start_seen, end_seen))
     return out
@@ -146,7 +149,7 @@ def _apart(flexion: FloatArray, peaks: list[int], floor: float, least: float) ->
     for peak in peaks:
         while kept:
             lower = min(flexion[kept[-1]], flexion[peak])
-            if lower - flexion[kept[-1] : peak + 1].min() >= max(least, (lower - floor) / 3.0):
+            if lower - flexion[kept[-1] : peak + 1].min() >= _extends(lower, floor, least):
                 break
             if flexion[peak] <= flexion[kept[-1]]:
                 peak = kept[-1]
@@ -155,12 +158,21 @@ def _apart(flexion: FloatArray, peaks: list[int], floor: float, least: float) ->
     return kept
 
 
-def _outwards(flexion: FloatArray, speed: FloatArray, still: float, share: float, neighbour: bool) -> tuple[int, bool]:
+def _extends(flexion: float, floor: float, least: float) -> float:
+    """How far the knee must extend for a squat to be over: a third of it; less is a bounce, or the bottom itself."""
+    return max(least, (flexion - floor) / 3.0)
+
+
+def _outwards(
+    flexion: FloatArray, speed: FloatArray, still: float, share: float, extends: float, neighbour: bool
+) -> tuple[int, bool]:
     # from the bottom (index 0) outwards; speed is positive towards the bottom
     turn = int(np.argmin(flexion)) if neighbour else flexion.size - 1
     flexion, speed = flexion[: turn + 1], speed[: turn + 1]
     beyond = np.minimum.accumulate(flexion[::-1])[::-1]  # the most extended the knee still gets, further outwards
     upright = flexion - beyond <= share * (flexion[0] - beyond)
+    if not neighbour:
+        upright &= flexion[0] - flexion >= extends  # cut off at its bottom, a squat ends slowly but does not end
     upright[0] = False
     still_there = np.flatnonzero(upright & (speed < still))
     if still_there.size:
@@ -168,10 +180,24 @@ def _outwards(flexion: FloatArray, speed: FloatArray, still: float, share: float
     return turn, neighbour
 
 
-def _no_step(flexion: FloatArray, free_foot_height: FloatArray, frame: IntArray) -> BoolArray:
-    depth = flexion[frame[:, 1]] - np.maximum(flexion[frame[:, 0]], flexion[frame[:, 2]])
+def _no_step(
+    flexion: FloatArray,
+    pelvis: FloatArray | None,
+    free_foot_height: FloatArray,
+    frame: IntArray,
+    seen_ends: BoolArray,
+) -> BoolArray:
+    # A squat cut off at its bottom starts (or ends) there: its depth is told by the end that was recorded.
+    ends = flexion[frame[:, ::2]]
+    upright = np.where(seen_ends, ends, -np.inf).max(axis=1)
+    upright = np.where(np.isfinite(upright), upright, ends.min(axis=1))
+    depth = flexion[frame[:, 1]] - upright
+    way = free_foot_height[frame[:, 2]] - free_foot_height[frame[:, 0]]
+    carried = np.zeros(len(frame)) if pelvis is None else np.nan_to_num(pelvis[frame[:, 2]] - pelvis[frame[:, 0]])
+    # Between staying where it is and being carried along with the pelvis, the foot does not step.
+    by_itself = np.maximum(way - np.maximum(carried, 0.0), np.minimum(carried, 0.0) - way)
     with np.errstate(invalid="ignore"):
-        moved = np.abs(free_foot_height[frame[:, 2]] - free_foot_height[frame[:, 0]]) > _FOOT_MOVED_MM
+        moved = by_itself > _FOOT_MOVED_MM
     return np.asarray(~(moved & (depth <= 0.5 * depth.max())))
 
 
