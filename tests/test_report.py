@@ -7,6 +7,7 @@ import json
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -77,6 +78,45 @@ def test_the_sentence_of_a_leg_is_the_sum_and_the_parts_of_contributions_csv(fol
         assert largest == {"right": "pelvis_rotation", "left": "hip_adduction"}[leg.side]
         words = {"pelvis_rotation": "the pelvis turning", "hip_adduction": "hip adduction"}[largest]
         assert f"{words} {own[own.source == largest].value.mean():.0f}" in said
+
+
+@pytest.mark.parametrize(
+    ("standing", "words"),
+    [
+        ((), None),
+        (
+            (2,),
+            "in 1 of 5 repetitions (repetition 2) the posture that brings the knee there was held before the squat began. "
+            "The cause named for it is that of the change from standing; the account shown here is from start to bottom",
+        ),
+        (
+            (1, 2, 4, 5),
+            "in 4 of 5 repetitions (repetitions 1, 2, 4 and 5) the posture that brings the knee there was held before the "
+            "squat began. The cause named for them is that of the change from standing, as is the account shown here; "
+            "the cause named for repetition 3 is that of the change from start to bottom.",
+        ),
+        (
+            (1, 2, 3, 4, 5),
+            "in all 5 repetitions the posture that brings the knee there was held before the squat began; ",
+        ),
+    ],
+)
+def test_a_posture_held_in_some_repetitions_only_is_said_of_those(
+    folder: Path, standing: tuple[int, ...], words: str | None
+) -> None:
+    left = next(leg for leg in legs_of(read_results(folder)) if leg.side == "left")
+    copies = pd.concat([left.repetitions.iloc[:1]] * 5).assign(repetition=range(1, 6))
+    copies["explains"] = ["fppa_from_standing" if r in standing else "fppa" for r in copies["repetition"]]
+    leg = replace(left, repetitions=copies)
+    answer = answer_of(leg)
+    if words is None:
+        assert answer.already == ""
+    else:
+        assert words in answer.already
+    whole = len(standing) > 2
+    assert ("from standing:" in answer.sentence) is whole
+    assert ("from start to bottom:" in answer.sentence) is not whole
+    assert ("account is therefore taken from the standing trial" in answer.already) is (len(standing) == 5)
 
 
 def test_limits_are_shown_where_they_were_computed_and_nowhere_else(folder: Path, tmp_path: Path) -> None:

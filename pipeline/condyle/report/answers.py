@@ -14,11 +14,13 @@ from condyle.report.words import (
     interval,
     joined,
     number,
+    repetition_words,
     spoken,
 )
 
 _SMALL = {"deg": 1.0, "mm": 7.0}  # parts below this are not worth a word in the sentence; the bar shows them all
-_ENDS = {"_from_standing": "from standing", "_at_60_knee_flexion": "to 60 degrees of knee flexion"}
+_STANDING = "_from_standing"
+_ENDS = {_STANDING: "from standing", "_at_60_knee_flexion": "to 60 degrees of knee flexion"}
 
 
 class Answer(NamedTuple):
@@ -145,21 +147,27 @@ def _confidence(leg: Leg) -> str:
 
 
 def _already(leg: Leg) -> str:
+    """In which repetitions the posture was there before the squat, and what the causes and the account shown are about."""
     rows = leg.valid
-    found = rows["findings"].str.contains("already at the start", regex=False)
-    standing = rows["explains"].str.endswith("_from_standing")
-    count = int((found | standing).sum())
-    if not count:
+    standing = rows["explains"].str.endswith(_STANDING)
+    held, rest = rows[standing], rows[(rows["explains"] != "") & ~standing]
+    if not len(held):
         return ""
-    parts = leg.sources(leg.explains)
-    ordered = sorted(
-        ((s, e) for s, e in parts.items() if e.known and s not in ("sagittal", "remainder")),
-        key=lambda i: -abs(i[1].value),
-    )
-    where = f", mostly {spoken(ordered[0][0])}" if ordered else ""
+    several = leg.repetitions["trial"].nunique() > 1
+    posture = "the posture that brings the knee there was held before the squat began"
+    if len(held) == len(rows):
+        where = "the one repetition" if len(rows) == 1 else f"all {len(rows)} repetitions"
+        return f"Already at the start: in {where} {posture}; the account is therefore taken from the standing trial."
+    named = repetition_words(held, several)
+    said = f"Already at the start: in {len(held)} of {len(rows)} repetitions ({named}) {posture}. The cause named for "
+    said += f"{'it' if len(held) == 1 else 'them'} is that of the change from standing"
+    if not leg.explains.endswith(_STANDING):
+        return f"{said}; the account shown here is from start to bottom, as the other repetitions' causes are."
+    if not len(rest):
+        return f"{said}, as is the account shown here."
     return (
-        f"Already at the start: in {count} of {len(rows)} repetitions the posture that brings the knee there was held "
-        f"before the squat began{where}; the account is therefore taken from the standing trial."
+        f"{said}, as is the account shown here; the cause named for {repetition_words(rest, several)} is that of the "
+        "change from start to bottom."
     )
 
 

@@ -3,6 +3,8 @@
 import math
 from typing import Any
 
+import pandas as pd
+
 MINUS = "\N{MINUS SIGN}"
 NONE = "\N{EN DASH}"
 UNIT_WORDS = {"deg": "degrees", "mm": "mm", "s": "s", "%": "%", "1": "", "": ""}
@@ -107,3 +109,9 @@ def angle_words(name: str) -> str:
 def joined(words: list[str], last: str = "and") -> str:
     """``a, b and c``."""
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}" if words else ""
+
+
+def repetition_words(rows: pd.DataFrame, with_trial: bool = False) -> str:
+    """``repetition 2``, ``repetitions 1, 3 and 4``; with the trial's name where a leg has several trials."""
+    names = [f"{row.trial} {row.repetition}" if with_trial else str(row.repetition) for row in rows.itertuples()]
+    return f"repetition{'' if len(names) == 1 else 's'} {joined(names)}"
