@@ -15,7 +15,7 @@ from condyle.errors import CondyleError, UsageError
 from condyle.files.c3d import C3DReader, Recording
 from condyle.files.configuration import load_configuration
 from condyle.files.planned import Session, Trial
-from condyle.files.privacy import privacy_findings
+from condyle.files.privacy import file_findings, folder_findings
 from condyle.files.trial import trial_from
 from condyle.findings import Finding, worst
 from condyle.identity import correction_findings, identity_of
@@ -72,6 +72,7 @@ def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet, reader: C3
             for entry, future in zip(session.trials, running, strict=True):
                 result.trials[entry.name] = future.result()
         _seen_side_by_side(planned, recordings, result)
+    _add(result, session.static.stem, _folder_names(session))
     for done in result.trials.values():
         for stage, spent in done.seconds.items():
             result.seconds[stage] = result.seconds.get(stage, 0.0) + spent
@@ -87,8 +88,19 @@ def _seen_side_by_side(planned: Plan, recordings: "Reading", result: SessionResu
             read[entry.name] = future.result()
     for more in (drifting_names(read, frozenset(planned.markers.labels)), differing_rates(read)):
         for name, findings in more.items():
-            done = result.trials[name]
-            result.trials[name] = replace(done, findings=(*done.findings, *findings))
+            _add(result, name, findings)
+
+
+def _add(result: SessionResult, name: str, findings: Sequence[Finding]) -> None:
+    """Add what was found about a trial after it was done."""
+    done = result.trials[name]
+    result.trials[name] = replace(done, findings=(*done.findings, *findings))
+
+
+def _folder_names(session: Session) -> list[Finding]:
+    """Once a session, at its standing trial: folders that are called by something else than a pseudonym."""
+    files = [*session.statics, *session.calibrations.values(), *(trial.file for trial in session.trials)]
+    return folder_findings(session.folder, files, session.participant.id)
 
 
 def process(
@@ -161,15 +173,16 @@ def _assembled(
     left_out = tuple(entry.leave_out.markers) if entry is not None and entry.leave_out is not None else ()
     identity["sha256"] = recording.sha256
     trial, findings = trial_from(recording, planned.markers, identity, planned.pipeline.lab.vertical, left_out)
-    findings += correction_findings(entry, trial)
-    findings += privacy_findings(path, recording.prefixes, planned.session.participant.id)
+    findings += correction_findings(entry, trial, planned.pipeline)
+    findings += file_findings(path, name, recording.prefixes, planned.session.participant.id)
     seconds = {"waiting for files": waited, "read": perf_counter() - started}
     return Processed(trial, tuple(findings), worst(findings) == "reject", seconds)
 
 
 def _without_path(sentence: str, path: Path, name: str) -> str:
-    """A sentence on a file for results: by the trial's name alone, which may be there to hide what the file is called."""
-    return sentence.replace(str(path), name).replace(path.name, name) if path.stem != name else sentence
+    """A sentence on a file for results: without its folder, and by the trial's name, which may be there to hide the file's."""
+    called = path.name if path.stem == name else name
+    return sentence.replace(str(path), called).replace(path.name, called)
 
 
 def _movement(
