@@ -55,18 +55,15 @@ def rigid_fit(
     usable = np.broadcast_to((n_points >= 3) & ~_in_one_line(model, seen, collinear_mm), lead).reshape(-1)
     points = _frames_last(_zeroed(measured), lead)  # sums over points and axes are then sums of long rows
     own = model if model.ndim == 2 else _frames_last(model, lead)
-    if whole:
-        centre = points.mean(axis=0)
-        middle = own.mean(axis=0)
-        around = points - centre
-        turned = _product(own, around)
-    else:
+    # The same sums in either case, so that the pose of a frame does not hang on what other frames miss.
+    share = np.full((n, 1), 1.0 / max(n, 1))
+    if not whole:
         share = np.ascontiguousarray(weight.reshape(-1, n).T)
         share /= np.maximum(share.sum(axis=0), np.finfo(float).tiny)
-        centre = (points * share[:, None]).sum(axis=0)
-        middle = _product(own, share[:, None])
-        around = points - centre
-        turned = _product(own, around * share[:, None])
+    centre = (points * share[:, None]).sum(axis=0)
+    middle = _product(own, share[:, None])
+    around = points - centre
+    turned = _product(own, around * share[:, None])
     turned = _best_rotation(turned.reshape(9, -1), usable).reshape(3, 3, -1)  # model axis, parent axis, frame
     turned_middle = (turned * middle.reshape(3, 1, -1)).sum(axis=0)
     around += turned_middle
