@@ -45,11 +45,11 @@ def environment() -> dict[str, str]:
     return {**os.environ, "PYTHONPATH": os.pathsep.join([STAND_IN, os.environ.get("PYTHONPATH", "")])}
 
 
-def started(root: Path, out: Path) -> "subprocess.Popen[str]":
+def started(root: Path, out: Path, *options: str) -> "subprocess.Popen[str]":
     """The command in a process of its own that heeds SIGINT, also where the tests run in the background."""
     # a process in the background has the signal ignored, and what it starts inherits that
     return subprocess.Popen(
-        command(root, out),
+        command(root, out, *options),
         env=environment(),
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,

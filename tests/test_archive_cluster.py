@@ -48,7 +48,8 @@ def test_a_scheduler_that_goes_away_is_a_sentence_and_loses_nothing(tmp_path: Pa
     answer = on_cluster("scheduler", root, out)
     assert answer["killed"]
     assert answer["status"] == 1
-    assert "went away; what was finished is kept, the same command goes on from there." in answer["summary"]
+    said = "went away; what was finished is kept, the same command without --overwrite goes on from there."
+    assert said in answer["summary"]
     kept = sum('"done"' in path.read_text() for path in out.rglob("record.json"))
     assert kept >= 3
     again = run(root, out)

@@ -210,6 +210,24 @@ def test_ctrl_c_ends_with_130_and_says_how_to_go_on(places: tuple[Path, Path]) -
     assert "10 sessions: 10 done (1 unchanged)" in run(root, out).stdout
 
 
+def test_ctrl_c_with_overwrite_names_the_command_that_does_only_the_rest(places: tuple[Path, Path]) -> None:
+    root, out = places
+    make_archive(root, 6, "x")
+    run(root, out)
+    _, *others = sorted(root.rglob("squat_*.c3d"))
+    for other in others:
+        other.write_text("hang")
+    with started(root, out, "--overwrite") as process:
+        process.stdout.readline()
+        process.send_signal(signal.SIGINT)
+        _, said = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert "1 of 6 sessions are finished and kept; give the same command without --overwrite to go on" in said
+    for other in others:
+        other.write_text("x")  # as they were when the first run did them
+    assert "6 sessions: 6 done (1 unchanged)" in run(root, out).stdout, "the rest was to be done again"
+
+
 def test_ctrl_c_where_python_drops_what_is_raised_is_remembered(monkeypatch: pytest.MonkeyPatch) -> None:
     class Tidied:
         def __del__(self) -> None:

@@ -123,5 +123,6 @@ def _outcome(distributed: Any, future: Any, job: Job, address: str) -> Outcome:
 
 def _gone(address: str) -> DataError:
     return DataError(
-        f"the Dask scheduler at {address} went away; what was finished is kept, the same command goes on from there."
+        f"the Dask scheduler at {address} went away; what was finished is kept, "
+        "the same command without --overwrite goes on from there."
     )

@@ -55,6 +55,11 @@ def write_record(out: Path, record: Record) -> None:
     write_text(out / _NAME, json.dumps(asdict(record), indent=1) + "\n")
 
 
+def forget(out: Path) -> None:
+    """Take a session's record away, so that it is done again, in this run or in the next."""
+    (out / _NAME).unlink(missing_ok=True)
+
+
 def vouched_for(out: Path, record: Record) -> bool:
     """Whether every table that the record names is there, byte for byte."""
     try:

@@ -14,7 +14,7 @@ from condyle.archive.found import SESSION_FILE, find, in_order
 from condyle.archive.interrupt import heeding_ctrl_c
 from condyle.archive.overview import Overview
 from condyle.archive.progress import Log, watching
-from condyle.archive.record import Record
+from condyle.archive.record import Record, forget
 from condyle.archive.work import Job, Outcome
 from condyle.archive.workers import Limits, run_local
 from condyle.errors import DataError, UsageError
@@ -122,10 +122,10 @@ def archive(
         interrupted = stack.enter_context(heeding_ctrl_c())
         try:
             with closing(outcomes):  # its workers end now, not when memory is tidied
-                _go_through(plan, _until(interrupted, outcomes), result, log, as_csv, show)
+                _go_through(plan, _until(interrupted, outcomes), result, log, as_csv, show, overwrite)
         except KeyboardInterrupt:
             log.say("interrupted", sessions=result.ended)
-            raise Interrupted(_how_to_go_on(plan, result)) from None
+            raise Interrupted(_how_to_go_on(plan, result, overwrite)) from None
         log.say("end", **{status: result.statuses[status] for status in ("done", "rejected", "failed")})
     return result
 
@@ -150,6 +150,9 @@ def _outcomes(
 
 def _jobs(plan: Plan, folder: Path, overwrite: bool, retry_failed: bool) -> Iterator[Job]:
     root, out = str(plan.root.resolve()), folder.resolve() / SESSIONS_FOLDER
+    if overwrite:  # all before the first: what an interruption leaves undone is then done by the next run
+        for name in plan.folders:
+            forget(out / name)
     for name in plan.folders:
         text = plan.texts.get(name)
         home = Path(root, name) if text is None else out / name
@@ -157,7 +160,13 @@ def _jobs(plan: Plan, folder: Path, overwrite: bool, retry_failed: bool) -> Iter
 
 
 def _go_through(
-    plan: Plan, outcomes: Iterator[Outcome], result: ArchiveResult, log: Log, as_csv: bool, show: bool
+    plan: Plan,
+    outcomes: Iterator[Outcome],
+    result: ArchiveResult,
+    log: Log,
+    as_csv: bool,
+    show: bool,
+    overwrite: bool,
 ) -> None:
     """Take the outcomes as they come, and hand them to the tables in order of folder."""
     rows = {name: row for row, name in enumerate(plan.folders)}
@@ -171,7 +180,7 @@ def _go_through(
         watch = stack.enter_context(watching(len(plan.folders))) if show else _unseen
         for outcome in outcomes:
             if outcome.stop:
-                raise DataError(f"{outcome.stop.rstrip('.')}. {_how_to_go_on(plan, result)}")
+                raise DataError(f"{outcome.stop.rstrip('.')}. {_how_to_go_on(plan, result, overwrite)}")
             result.ended += 1
             row = rows[outcome.record.folder]
             log.session(row + 1, outcome)
@@ -197,10 +206,12 @@ def _unseen(_row: int, _outcome: Outcome) -> None:
     """No display."""
 
 
-def _how_to_go_on(plan: Plan, result: ArchiveResult) -> str:
+def _how_to_go_on(plan: Plan, result: ArchiveResult, overwrite: bool) -> str:
+    # with --overwrite the same command would do the finished ones once more
+    command = "the same command without --overwrite" if overwrite else "the same command again"
     return (
         f"{result.ended} of {len(plan.folders)} sessions are finished and kept; "
-        "give the same command again to go on with the rest and to get the tables."
+        f"give {command} to go on with the rest and to get the tables."
     )
 
 
