@@ -32,6 +32,7 @@ JOINT_ANGLES = (
     *CONTRACT_ANGLES,
     *("trunk_rotation_to_pelvis", "trunk_lean_to_pelvis", "trunk_flexion_to_pelvis"),
     *("shoulder_line_tilt", "shoulder_line_rotation", "trunk_line_lean", "trunk_line_flexion"),
+    "fppa_lateral_markers",
 )
 ANGLE_WORDS = {
     "hip_flexion": "hip flexion; positive is flexion; first angle of Z-X'-Y'' of the thigh in the pelvis",
@@ -58,6 +59,8 @@ ANGLE_WORDS = {
     "shoulder_line_rotation": "line of the acromia in the transverse plane; positive is this side forward",
     "trunk_line_lean": "line from mid hip centres to C7 or mid-acromia, frontal plane; positive is towards this side",
     "trunk_line_flexion": "the same line in the sagittal plane; positive is forward",
+    "fppa_lateral_markers": "projection angle with the lateral marker of knee or ankle where the set gives no centre: off by "
+    "some 10 to 20 degrees, so only changes compare; positive is the knee medial of the line",
 }
 
 _PAIRED = (

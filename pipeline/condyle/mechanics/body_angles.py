@@ -85,20 +85,22 @@ def all_angles(rotation: FloatArray, joint: FloatArray, shoulders: FloatArray | 
     rotation  : (..., 8, 3, 3) [1] segment frames in the participant frame
     joint     : (..., 6, 3) [mm] joint centres
     shoulders : (..., 3, 3) [mm] left acromion, right acromion, C7; or None
-    returns   : (..., 2, 24) [deg] left, right; JOINT_ANGLES of the vocabulary
+    returns   : (..., 2, 25) [deg] left, right; JOINT_ANGLES of the vocabulary; FPPA twice, for the stages know by what
     undefined : as in the single functions
     missing   : what is missing makes NaN only of the angles that rest on it
     source    : the single functions
     """
     pelvis, trunk = rotation[..., _index("pelvis"), :, :], rotation[..., _index("trunk"), :, :]
+    fppa = frontal_plane_projection_angle(joint)[..., None]
     parts = [
         joint_angles(rotation),
         segment_angles(pelvis),
         segment_angles(trunk) * np.array([1.0, -1.0, 1.0]),  # lean towards this side lowers it
         thigh_axial_rotation(rotation)[..., None],
-        frontal_plane_projection_angle(joint)[..., None],
+        fppa,
         segment_angles(transposed(pelvis) @ trunk) * np.array([1.0, -1.0, 1.0]),
         shoulder_lines(joint, shoulders),
+        fppa,
     ]
     return np.concatenate(parts, axis=-1)
 

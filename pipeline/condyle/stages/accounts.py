@@ -41,6 +41,7 @@ class Leg(NamedTuple):
     thigh_vector: FloatArray  # (3, 1) [mm] hip centre to knee centre in the thigh
     shank_vector: FloatArray  # (3, 1) [mm] knee centre to ankle centre in the shank
     shown: FloatArray  # (time,) [1] least share of thigh and shank length that the frontal plane shows
+    known: bool  # knee and ankle centres are known: not by a lateral marker alone, which gives no axis to account with
 
 
 def leg_through(trial: xr.Dataset, side: str) -> Leg:
@@ -67,6 +68,7 @@ def leg_through(trial: xr.Dataset, side: str) -> Leg:
         thigh_vector=thigh[:, None] * mirror,
         shank_vector=shank[:, None] * mirror,
         shown=np.minimum(shown_share(hip, knee), shown_share(knee, ankle)),
+        known=not trial.variables["lateral_only"].values[s].any(),
     )
 
 
@@ -77,7 +79,7 @@ def account_courses(trial: xr.Dataset, legs: dict[str, Leg], least_shown: float)
     for side, leg in legs.items():
         s = SIDES.index(side)
         mine = [r for r in rows if r.side == side]
-        if not mine:
+        if not mine or not leg.known:
             continue
         frame = np.concatenate([np.arange(r.start, r.end + 1) for r in mine])
         length = [r.end + 1 - r.start for r in mine]

@@ -63,10 +63,12 @@ def angles_trial(trial: xr.Dataset, settings: AnglesSettings) -> tuple[xr.Datase
 def _without_unreadable_fppa(angle: FloatArray, joint: FloatArray, least_percent: float | None) -> None:
     """Blank FPPA in place where a thigh or shank points so much forward that its picture has no direction."""
     least = load_limits("findings")["shown_least_percent"].value if least_percent is None else least_percent
-    fppa = angle[:, :, JOINT_ANGLES.index("fppa")]
+    columns = [JOINT_ANGLES.index(n) for n in ("fppa", "fppa_lateral_markers")]
     for s, side in enumerate(SIDES):
         hip, knee, ankle = (joint[:, JOINTS.index(f"{n}_{side[0]}")] for n in ("hip", "knee", "ankle"))
-        fppa[:, s] = readable(fppa[:, s], shown_share(hip, knee), shown_share(knee, ankle), least / 100.0)
+        shares = shown_share(hip, knee), shown_share(knee, ankle)
+        for k in columns:
+            angle[:, s, k] = readable(angle[:, s, k], *shares, least / 100.0)
 
 
 def _near_lock(angle: FloatArray, limit: float) -> list[Finding]:

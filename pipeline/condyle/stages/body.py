@@ -130,14 +130,18 @@ def shoulders_of(point: FloatArray, names: list[str]) -> FloatArray | None:
 
 
 # Without a medial point and without a width these are not known: the lateral marker alone gives no axis.
-NEEDS_KNEE = ("hip_internal_rotation", "knee_adduction", "knee_internal_rotation", "thigh_axial_rotation")
-NEEDS_ANKLE = ("knee_adduction", "knee_internal_rotation", "ankle_inversion", "ankle_internal_rotation")
+NEEDS_KNEE = (
+    *("hip_adduction", "hip_internal_rotation", "knee_adduction", "knee_internal_rotation"),
+    *("thigh_axial_rotation", "fppa"),
+)
+NEEDS_ANKLE = ("knee_adduction", "knee_internal_rotation", "ankle_inversion", "ankle_internal_rotation", "fppa")
 
 
 def unknown_angles(lateral_only: BoolArray) -> BoolArray:
     """(side, joint_angle) True for the angles that fall away, from (side, knee | ankle) ``lateral_only``."""
     knee, ankle = np.isin(JOINT_ANGLES, NEEDS_KNEE), np.isin(JOINT_ANGLES, NEEDS_ANKLE)
-    return np.asarray((lateral_only[:, :1] & knee) | (lateral_only[:, 1:] & ankle))
+    needless = ~lateral_only.any(axis=1, keepdims=True) & np.isin(JOINT_ANGLES, "fppa_lateral_markers")
+    return np.asarray((lateral_only[:, :1] & knee) | (lateral_only[:, 1:] & ankle) | needless)
 
 
 def used_frames(trial: xr.Dataset) -> BoolArray | None:

@@ -90,7 +90,7 @@ def bottom_tables(
     out = np.full((len(turns), len(rows), 6, len(SOURCES_ABOVE)), np.nan)
     for side, leg in legs.items():
         mine = np.array([k for k, r in enumerate(rows) if r.side == side and r.bottom_seen], dtype=int)
-        if not mine.size:
+        if not mine.size or not leg.known:
             continue
         bottom, start, bout = (np.array([getattr(rows[k], n) for k in mine]) for n in ("bottom", "start", "bout"))
         for h, turn in enumerate(turns.values()):

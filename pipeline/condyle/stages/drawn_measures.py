@@ -20,7 +20,10 @@ from condyle.stages.draws import Draws
 from condyle.stages.measured_points import NAMES, mass_points, measured_points, sex_of
 from condyle.vocabulary import JOINT_ANGLES, JOINTS, SIDES
 
-_FROM_DRAWS = ("hip", "knee", "knee_in_view", "ankle", "pelvis")
+_FROM_DRAWS = {  # point -> joint it is
+    **{n: n for n in ("hip", "knee", "ankle")},
+    **{"knee_in_view": "knee", "ankle_centre": "ankle", "pelvis": ""},
+}
 _KNEE_FLEXION = JOINT_ANGLES.index("knee_flexion")
 
 
@@ -84,8 +87,8 @@ def _of_legs(start: dict[str, FloatArray], bottom: dict[str, FloatArray], leg_le
         "knee_relative_to_hip_travel": travel - shift,
         "knee_over_foot_start": medial_of_line(start["knee"], start["heel"], start["metatarsal"]),
         "knee_over_foot_bottom": medial_of_line(bottom["knee"], bottom["heel"], bottom["metatarsal"]),
-        "thigh_tilt": segment_tilt(bottom["hip"], bottom["knee_in_view"], 2),
-        "shank_tilt": -segment_tilt(bottom["knee_in_view"], bottom["ankle"], 2),
+        "thigh_tilt": segment_tilt(bottom["hip"], bottom["knee"], 2),
+        "shank_tilt": -segment_tilt(bottom["knee"], bottom["ankle_centre"], 2),
         "shank_forward_lean": -segment_tilt(bottom["knee_in_view"], bottom["ankle"], 0),
         "foot_axis_to_heading": np.rad2deg(np.arctan2(foot[..., 2], foot[..., 0])),
         "depth": start["hip"][..., 1] - bottom["hip"][..., 1],
@@ -105,9 +108,8 @@ def _points(trial: xr.Dataset, side: str, draws: Draws, frames: np.ndarray) -> d
     for name, place in mass_points(trial).items():
         points[name] = np.einsum("dfij,fj->dfi", rotation_y(draws.turn - own), place[frames])
     out["centre_of_mass"] = medial_frame(centre_of_mass(points, sex_of(trial)).position, side)
-    for name in _FROM_DRAWS:
-        joint = f"{name.removesuffix('_in_view')}{tail}"
-        place = draws.mid_asis if name == "pelvis" else draws.joint[:, :, JOINTS.index(joint)]
+    for name, joint in _FROM_DRAWS.items():
+        place = draws.joint[:, :, JOINTS.index(f"{joint}{tail}")] if joint else draws.mid_asis
         missing = np.isnan(out[name]).all(axis=(0, -1)).reshape(-1, 1)
         out[name] = np.where(missing, np.nan, medial_frame(place, side))
     return out

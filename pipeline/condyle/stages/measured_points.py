@@ -12,7 +12,7 @@ from condyle.mechanics.path import medial_frame
 from condyle.vocabulary import JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES, labels_along
 
 NAMES = (
-    *("hip", "knee", "knee_in_view", "ankle", "pelvis"),
+    *("hip", "knee", "knee_in_view", "ankle", "ankle_centre", "pelvis"),
     *("patella", "lateral_epicondyle", "shoulders", "heel", "metatarsal", "centre_of_mass"),
     "centre_of_pressure",
 )
@@ -41,12 +41,14 @@ def measured_points(trial: xr.Dataset, side: str) -> MeasuredPoints:
     tail = f"_{side[0]}"
     joint = trial.variables["joint_centre"].values
     hip, knee, ankle = (joint[:, JOINTS.index(f"{n}{tail}")] for n in ("hip", "knee", "ankle"))
-    lateral = bool(trial.variables["lateral_only"].values[SIDES.index(side), 0])  # then no centre of the knee is known
+    # by the lateral marker alone no centre is known
+    lateral, lateral_ankle = trial.variables["lateral_only"].values[SIDES.index(side)].tolist()
     found = {
         "hip": hip,
         "knee": np.full_like(hip, np.nan) if lateral else knee,
-        "knee_in_view": knee,  # what FPPA and the tilts stand on, even where only the lateral marker is known
+        "knee_in_view": knee,  # even where only the lateral marker is known: good enough seen from the side
         "ankle": ankle,
+        "ankle_centre": np.full_like(hip, np.nan) if lateral_ankle else ankle,
         "pelvis": trial.variables["origin"].values[:, SEGMENTS.index("pelvis")],
         "patella": marker(trial, f"patella{tail}"),
         "lateral_epicondyle": marker(trial, f"lateral_epicondyle{tail}") if lateral else np.full_like(hip, np.nan),

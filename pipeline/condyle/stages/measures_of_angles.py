@@ -7,7 +7,7 @@ from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.normalise import at_frames
 from condyle.vocabulary import JOINT_ANGLES
 
-_FPPA = JOINT_ANGLES.index("fppa")
+_FPPA = [JOINT_ANGLES.index(n) for n in ("fppa", "fppa_lateral_markers")]
 _SEEN_WITH_IT = [JOINT_ANGLES.index(n) for n in ("hip_flexion", "knee_flexion")]
 ANGLE_MEASURES = tuple(f"{angle}_{suffix}" for suffix in ANGLE_SUFFIXES for angle in JOINT_ANGLES)
 
@@ -24,9 +24,10 @@ def angle_values(
     """
     start, bottom, end = frames
     part = angle[start : end + 1]
-    lost = np.isnan(part)
+    lost: BoolArray = np.isnan(part)
     nothing: BoolArray = np.asarray(lost.all(axis=0))
-    nothing[_FPPA] |= (lost[:, _FPPA] & ~lost[:, _SEEN_WITH_IT].any(axis=1)).any()
+    legs_seen = ~lost[:, _SEEN_WITH_IT].any(axis=1, keepdims=True)
+    nothing[_FPPA] |= (lost[:, _FPPA] & legs_seen).any(axis=0)
     low = np.where(lost, np.inf, part).min(axis=0)
     filled = np.where(lost, -np.inf, part)
     when = filled.argmax(axis=0)

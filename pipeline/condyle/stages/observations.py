@@ -82,9 +82,10 @@ def observe(trial: xr.Dataset, rows: list[Row], together: FloatArray, limits: Li
 
 def _about_the_view(kneecaps: set[str], other_by_camera: int) -> list[Finding]:
     out = []
-    if "knee" in kneecaps:
-        advice = "no patella marker was seen: the kneecap-only view follows the knee centre instead."
-        out.append(Finding("planar reading", "patella", None, None, "", "review", advice))
+    for stand_in, words in (("knee", "knee centre"), ("lateral_epicondyle", "lateral knee marker")):
+        if stand_in in kneecaps:
+            advice = f"no patella marker was seen: the kneecap-only view follows the {words} instead."
+            out.append(Finding("planar reading", "patella", None, None, "", "review", advice))
     if other_by_camera:
         advice = (
             "repetitions that the virtual camera reads otherwise than the frontal plane does; perspective is not small."

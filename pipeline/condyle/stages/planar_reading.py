@@ -20,7 +20,7 @@ from condyle.mechanics.rotations import rotation_y
 from condyle.stages.accounts import SIGN, Row
 from condyle.stages.causes import Limits
 from condyle.stages.measured_points import landmark, marker
-from condyle.vocabulary import JOINTS, SEGMENTS
+from condyle.vocabulary import JOINTS, SEGMENTS, SIDES
 
 # the part that a view of the kneecap alone usually blames for its reading
 BLAMES = {"knee_in": "at_the_hip", "knee_out": "at_the_hip", "straight": "none"}
@@ -32,7 +32,7 @@ class PlanarReading(NamedTuple):
 
     frontal: str
     camera: str
-    kneecap: str  # what was followed: patella, or knee where there is no patella marker
+    kneecap: str  # what was followed: patella, else knee (its centre), else lateral_epicondyle
     measures: dict[str, float]
 
 
@@ -45,8 +45,12 @@ def planar_readings(
         mine = [k for k, r in enumerate(rows) if r.side == side]
         seen, with_patella = _seen(trial, [rows[k] for k in mine])
         planar = _planar_measures(seen, side, limits, least_shown)
+        knee_only, ankle_only = trial.variables["lateral_only"].values[SIDES.index(side)].tolist()
+        if knee_only or ankle_only:  # FPPA of whatever kind stands on centres
+            planar |= {name: np.full(len(mine), np.nan) for name in planar if name.startswith("fppa")}
+        knee = "lateral_epicondyle" if knee_only else "knee"
         for place, k in enumerate(mine):
-            kneecap = "patella" if with_patella[place] else "knee"
+            kneecap = "patella" if with_patella[place] else knee
             own = {name: float(values[place]) for name, values in planar.items()}
             out[k] = _reading(measured[k], own, kneecap, limits)
     return [out[k] for k in range(len(rows))]
