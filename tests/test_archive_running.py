@@ -289,11 +289,32 @@ def test_a_second_session_of_the_same_name_stays_out_and_is_said(places: tuple[P
     for folder in ("a", "b"):
         make_session(root / folder, "MR01", "2026-11-03", {"squat": folder})
     make_session(root / "c", "MR01", "2027-11-03", {"squat": "x"})
-    assert run(root, out, "--jobs", "2").returncode == 1
-    found = statuses(out)
-    assert [status for status, _ in found.values()] == ["done", "failed", "done"]
-    assert found["b"][1].startswith("the same participant and session as a;")
-    assert rows_of(out, "measures") == 4
+    planned = run(root, out, "--dry-run")
+    assert planned.returncode == 1
+    assert "a: new\nb: doubled: the same participant and session as a; give one" in planned.stdout
+    assert planned.stdout.endswith("3 sessions: 2 new, 1 doubled\n")
+    for how in (r"\d+\.\d s", "unchanged"):
+        result = run(root, out)
+        assert result.returncode == 1
+        assert re.search(rf"\[2/3\] b failed \({how}\): the same participant and session as a; give", result.stdout)
+        found = statuses(out)
+        assert [status for status, _ in found.values()] == ["done", "failed", "done"]
+        assert found["b"][1].startswith("the same participant and session as a;")
+        assert rows_of(out, "measures") == 4
+    kinds = [json.loads(line).get("kind") for line in (out / "log.jsonl").read_text().splitlines()]
+    assert kinds.count("doubled") == 2
+
+
+def test_a_session_that_came_before_its_namesake_is_corrected_on_the_terminal(places: tuple[Path, Path]) -> None:
+    root, out = places
+    make_session(root / "a", "MR01", "2026-11-03", {"squat": "slow 1.0"})
+    make_session(root / "b", "MR01", "2026-11-03", {"squat": "x"})
+    result = run(root, out, "--jobs", "2")
+    said = [re.sub(r"\d+\.\d s", "S", line) for line in result.stdout.splitlines()]
+    assert said[:2] == ["[1/2] b done (S)", "[2/2] a done (S)"]
+    assert said[2].startswith("[2/2] b failed (after all, not done): the same participant and session as a; give one")
+    assert said[3].startswith("2 sessions: 1 done, 1 failed (0 unchanged)")
+    assert {folder: status for folder, (status, _) in statuses(out).items()} == {"a": "done", "b": "failed"}
 
 
 def test_the_folder_is_not_shared_with_a_second_run_or_foreign_files(places: tuple[Path, Path]) -> None:

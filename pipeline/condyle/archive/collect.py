@@ -12,6 +12,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
 
+from condyle.archive.doubled import Names
 from condyle.archive.record import TABLES, Record
 from condyle.archive.row_groups import RowGroupWriter, row_group_writer
 from condyle.errors import DataError
@@ -70,7 +71,7 @@ class Collector:
         self.group: dict[str, list[pa.Table]] = {name: [] for name in TABLES}
         self.sessions = 0
         self.readers = readers
-        self.first: dict[tuple[str, str], str] = {}
+        self.names = Names()
         self.parquet: dict[str, RowGroupWriter] = {}
         self.csv: dict[str, TextIO] = {}
         for name in TABLES:
@@ -86,18 +87,12 @@ class Collector:
     def add(self, record: Record) -> Record:
         """Take a session into the tables; returns its record as it then stands in sessions.csv.
 
-        A second session of the same participant and name stays out: pooled, nobody could tell the two apart.
+        A second session of the same participant and name stays out.
         """
         tables: dict[str, pa.Table] = {}
+        record, _ = self.names.met(record)
         if record.status in ("done", "rejected"):
-            other = self.first.setdefault((record.participant, record.session), record.folder)
-            if other != record.folder:
-                words = (
-                    f"the same participant and session as {other}; give one of them another name in its session file."
-                )
-                record = replace(record, status="failed", reason=words, verdicts={})
-            else:
-                record, tables = self._read(record)
+            record, tables = self._read(record)
         for name, table in tables.items():
             if table.num_rows:
                 self.group[name].append(table)

@@ -70,12 +70,11 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _list(arguments: argparse.Namespace) -> int:
     from condyle.archive.run import plan_archive
-    from condyle.archive.state import state_of
+    from condyle.archive.state import states_of
 
     plan = plan_archive(arguments.root, arguments.out)
     counts: dict[str, int] = {}
-    for folder in plan.folders:
-        state = state_of(plan, folder, arguments.out, arguments.overwrite, arguments.retry_failed)
+    for folder, state in states_of(plan, arguments.out, arguments.overwrite, arguments.retry_failed):
         kind = state.partition(":")[0]
         counts[kind] = counts.get(kind, 0) + 1
         shown = folder.encode("utf-8", "backslashreplace").decode("utf-8")
@@ -83,4 +82,4 @@ def _list(arguments: argparse.Namespace) -> int:
     for complaint in plan.complaints:
         sys.stderr.write(f"{complaint}\n")
     sys.stdout.write(f"{len(plan.folders)} sessions: {', '.join(f'{n} {kind}' for kind, n in counts.items())}\n")
-    return 1 if plan.complaints else 0
+    return 1 if plan.complaints or counts.keys() & {"wrong", "doubled"} else 0

@@ -13,12 +13,15 @@ from condyle.archive.work import Outcome
 
 LOG = "log.jsonl"
 
-Watch = Callable[[int, Outcome], None]
+Watch = Callable[[Outcome, str | None], None]
 
 
 @contextmanager
 def watching(total: int) -> Iterator[Watch]:
-    """A callback ``(row, outcome)`` that shows each session as it ends, on standard output."""
+    """A callback ``(outcome, instead_of)`` that shows each session as it ends, on standard output.
+
+    ``instead_of`` is the status that a session was shown with before, where another one came later and took its name.
+    """
     with _bar(total) if sys.stdout.isatty() else _lines(total) as watch:
         yield watch
 
@@ -28,11 +31,17 @@ def _lines(total: int) -> Iterator[Watch]:
     count = 0
     width = len(str(total))
 
-    def watch(_row: int, outcome: Outcome) -> None:
+    def watch(outcome: Outcome, instead_of: str | None) -> None:
         nonlocal count
-        count += 1
+        count += instead_of is None
         record = outcome.record
-        how = f"{record.seconds:.1f} s" if outcome.fresh else "unchanged"
+        how = (
+            f"after all, not {instead_of}"
+            if instead_of
+            else f"{record.seconds:.1f} s"
+            if outcome.fresh
+            else "unchanged"
+        )
         reason = f": {record.reason}" if record.reason else ""
         sys.stdout.write(f"[{count:>{width}}/{total}] {_shown(record.folder)} {record.status} ({how}){reason}\n")
         sys.stdout.flush()
@@ -51,13 +60,20 @@ def _bar(total: int) -> Iterator[Watch]:
     with Progress(*columns) as bar:
         task = bar.add_task("starting workers", total=total)
 
-        def watch(_row: int, outcome: Outcome) -> None:
+        def watch(outcome: Outcome, instead_of: str | None) -> None:
             nonlocal fresh
-            ended[outcome.record.status] += 1
-            fresh += outcome.fresh
-            bar.update(task, advance=1, description=summary(ended, fresh, total, perf_counter() - started))
-            if outcome.record.reason and outcome.fresh:
-                bar.console.print(f"{_shown(outcome.record.folder)}: {outcome.record.reason}", markup=False)
+            record = outcome.record
+            ended[record.status] += 1
+            if instead_of:
+                ended[instead_of] -= 1
+            fresh += outcome.fresh and not instead_of
+            bar.update(
+                task,
+                advance=0 if instead_of else 1,
+                description=summary(ended, fresh, total, perf_counter() - started),
+            )
+            if record.reason and (outcome.fresh or _kind(record.reason) == "doubled"):
+                bar.console.print(f"{_shown(record.folder)}: {record.reason}", markup=False)
 
         yield watch
 

@@ -5,11 +5,12 @@ import sys
 from collections import Counter
 from collections.abc import Callable, Generator, Iterator
 from contextlib import ExitStack, closing, contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from condyle.archive.cohort import sessions_of_cohort
 from condyle.archive.collect import Collector, collecting
+from condyle.archive.doubled import Names, doubled
 from condyle.archive.found import SESSION_FILE, find, in_order
 from condyle.archive.interrupt import heeding_ctrl_c
 from condyle.archive.overview import Overview
@@ -183,16 +184,26 @@ def _go_through(
                 raise DataError(f"{outcome.stop.rstrip('.')}. {_how_to_go_on(plan, result, overwrite)}")
             result.ended += 1
             row = rows[outcome.record.folder]
-            log.session(row + 1, outcome)
-            watch(row, outcome)
-            result.fresh += outcome.fresh
             early[row] = outcome.record
+            for known, instead_of in _news(outcome, collector.names, lambda name: early[rows[name]]):
+                log.session(rows[known.record.folder] + 1, known)
+                watch(known, instead_of)
+            result.fresh += outcome.fresh
             while following in early:
                 record = collector.add(early.pop(following))
                 result.statuses[record.status] += 1
                 result.partly += record.status == "done" and bool(record.reason)
                 following += 1
     overview.write(result.folder / "overview.html")
+
+
+def _news(outcome: Outcome, names: Names, record_of: Callable[[str], Record]) -> Iterator[tuple[Outcome, str | None]]:
+    """The outcome as it stands beside the others, and what it makes of one told before: that, and as what it was told."""
+    record, displaced = names.met(outcome.record)
+    yield replace(outcome, record=record), None
+    if displaced:
+        before = record_of(displaced)
+        yield replace(outcome, record=doubled(before, record.folder)), before.status
 
 
 def _until(interrupted: Callable[[], bool], outcomes: Iterator[Outcome]) -> Iterator[Outcome]:
@@ -202,7 +213,7 @@ def _until(interrupted: Callable[[], bool], outcomes: Iterator[Outcome]) -> Iter
             raise KeyboardInterrupt
 
 
-def _unseen(_row: int, _outcome: Outcome) -> None:
+def _unseen(_outcome: Outcome, _instead_of: str | None) -> None:
     """No display."""
 
 
