@@ -172,16 +172,38 @@ def test_declared_side_unlike_the_measured_one(folder: Path) -> None:
     assert any("declared left" in f.advice for _, f in result.findings if f.verdict == "reject")
 
 
-def test_corrections_that_name_what_is_not_there(folder: Path) -> None:
-    write(
-        folder,
-        trials="  - {file: squat_right.c3d, side: right, leave_out: {markers: [R_NOSE], why: loose}}\n"
-        "  - {file: squat_left.c3d, side: left, leave_out: {repetitions: [99], why: stumble}}\n",
-    )
-    result = process(folder)
-    said = " ".join(f.advice for _, f in result.findings)
-    assert "R_NOSE" in said
-    assert "99" in said
+ANGLES_ONLY = "stages: [read, check, fill, filter, calibrate, pose, angles]\n"
+
+
+@pytest.mark.parametrize(
+    ("pipeline", "correction", "said"),
+    [
+        (
+            PIPELINE,
+            "leave_out: {markers: [R_THIGH_9]}",
+            "R_THIGH_9, which is not a label of the marker set (nearest: R_THIGH_",
+        ),
+        (PIPELINE, "leave_out: {repetitions: [99]}", "repetition 99, but 5 were found"),
+        (PIPELINE, "use_s: [100, 400]", "use_s names 100 to 400 s, but the recording ends at"),
+        (PIPELINE, "repetitions_s: [[1, 2, 99]]", "repetitions_s names 1, 2, 99 s, but the recording ends at"),
+        (ANGLES_ONLY, "use_s: [100, 400]", "use_s names 100 to 400 s, but the recording ends at"),
+        (ANGLES_ONLY, "leave_out: {markers: [R_NOSE]}", "R_NOSE, which is not a label of the marker set"),
+        (ANGLES_ONLY, "leave_out: {repetitions: [1]}", "the pipeline has no stage `repetitions`"),
+        (PIPELINE, "task: other, repetitions_s: [[1, 2, 3]]", "the task is other"),
+    ],
+)
+def test_a_correction_that_names_what_is_not_there_rejects_its_trial_alone(
+    folder: Path, capsys: pytest.CaptureFixture[str], pipeline: str, correction: str, said: str
+) -> None:
+    (folder / "pipeline.yaml").write_text(pipeline)
+    corrected = f"  - {{file: squat_right.c3d, side: right, {correction}, why: loose}}\n"
+    write(folder, trials=corrected + "  - {file: squat_left.c3d, side: left}\n")
+    assert main(["run", str(folder)]) == 1
+    (sentence,) = capsys.readouterr().err.splitlines()
+    assert sentence.startswith("squat_right: correction by hand, file: ")
+    assert said in sentence
+    assert list(rejects(folder).index) == ["squat_right"]
+    assert [path.stem for path in sorted((folder / "results" / "trials").glob("*.nc"))] == ["squat_left", "static"]
 
 
 def test_an_accepted_reject_is_computed_and_its_reason_printed(folder: Path) -> None:

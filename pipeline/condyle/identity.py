@@ -1,5 +1,6 @@
 """Who and what a trial is: the attributes that travel with it, and the corrections made by hand."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -7,7 +8,9 @@ import xarray as xr
 
 from condyle.files.pipeline_file import Pipeline
 from condyle.files.planned import Session, Trial
+from condyle.files.suggestion import nearest
 from condyle.findings import Finding
+from condyle.stages.corrections import not_there
 
 
 def identity_of(session: Session, pipeline: Pipeline, name: str, path: Path, entry: Trial | None) -> dict[str, Any]:
@@ -49,18 +52,31 @@ def identity_of(session: Session, pipeline: Pipeline, name: str, path: Path, ent
     return {key: value for key, value in out.items() if value is not None}
 
 
-def correction_findings(entry: Trial | None, trial: xr.Dataset) -> list[Finding]:
-    """One row per correction made by hand; a correction that names what is not there is said so."""
+def correction_findings(entry: Trial | None, trial: xr.Dataset, pipeline: Pipeline) -> list[Finding]:
+    """One row per correction made by hand; one that names what is not there may be meant for another trial: it rejects."""
     if entry is None:
         return []
     out = []
-    labels = set(trial["label"].values.tolist())
     for correction in entry.corrections:
         what, value, why = correction["correction"], correction["value"], correction["why"]
         words = f"{what}: {', '.join(str(v) for v in value)}; by hand, because {why}."
         out.append(Finding("correction by hand", "file", None, None, "", "review", words))
         if what == "leave_out markers":
-            for label in sorted(set(value) - labels):
-                advice = f"leave_out names {label}, which is not a label of the marker set; correct the session file."
-                out.append(Finding("correction by hand", label, None, None, "", "review", advice))
+            out += _unknown_markers(value, [str(label) for label in trial["label"].values])
+        elif what != "use_s" and (entry.task == "other" or "repetitions" not in pipeline.stage_names):
+            reason = "the task is other" if entry.task == "other" else "the pipeline has no stage `repetitions`"
+            advice = f"{what} names repetitions, but {reason}, so none are looked for; correct the session file."
+            out.append(Finding("correction by hand", "file", None, None, "", "reject", advice))
+    return [*out, *not_there(trial)]
+
+
+def _unknown_markers(named: Sequence[str], labels: list[str]) -> list[Finding]:
+    """A rejecting row for every label that the marker set does not have."""
+    out = []
+    for label in named:
+        if label not in labels:
+            near = nearest(label, labels)
+            meant = f" (nearest: {near})" if near else ""
+            words = f"leave_out names {label}, which is not a label of the marker set{meant}; correct the session file."
+            out.append(Finding("correction by hand", "file", None, None, "", "reject", words))
     return out

@@ -10,7 +10,7 @@ from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.repetitions import Repetitions, find_repetitions, first_crossing
 from condyle.stages.body import given_frames, used_frames
-from condyle.stages.corrections import left_out, not_there
+from condyle.stages.corrections import left_out
 from condyle.stages.repetition_findings import gaps_found, incomplete, nothing_found
 from condyle.stages.stage import Settings
 from condyle.stages.stance import bouts_to_measure
@@ -77,11 +77,7 @@ def repetitions_trial(trial: xr.Dataset, settings: RepetitionsSettings) -> tuple
     """Repetitions of every bout, numbered through the trial; incomplete ones are reported and not measured."""
     if trial.attrs.get("task", "other") in ("other", "static"):
         return _written(trial, [], []), []
-    findings = not_there(trial)
-    if any(f.verdict == "reject" for f in findings):
-        return _written(trial, [], []), findings
-    bouts, about_stance = bouts_to_measure(trial)
-    findings += about_stance
+    bouts, findings = bouts_to_measure(trial)
     if any(f.verdict == "reject" for f in findings):
         return _written(trial, [], []), findings
     rows: list[Row] = []
