@@ -41,6 +41,8 @@ from condyle.stages.calibration_choices import calibration_choices
 from condyle.stages.causes import bottom_tables, headings_to_try
 from condyle.stages.contributions import ContributionsSettings, below_table, contributions_trial
 from condyle.stages.drawn_accounts import drawn_accounts
+from condyle.stages.drawn_points import drawn_points
+from condyle.stages.drawn_views import PlanarView, adduction_parts, foot_values, planar_values
 from condyle.stages.draws import draws_through
 from condyle.stages.uncertainty import UncertaintySettings, moments_of, uncertainty_trial
 from condyle.vocabulary import LANDMARKS
@@ -155,6 +157,13 @@ def test_ranges_paths_counts_and_times_get_no_limits() -> None:
     ends = ("_range", "_path_length", "_reversals", "_percent", "_time", "_sparc", "_path_ratio")
     none = [k for k, n in enumerate(names) if n.endswith(ends)]
     assert np.isnan(done["measure_lower"].values[:, none]).all()
+    lengths = {"heel_lift", "thigh_twist_range", "leg_shown_at_bottom", "pelvis_over_foot_at_start"}
+    given = np.isfinite(done["measure_value"].values).all(axis=0)
+    for k, name in enumerate(names):
+        if given[k] and name not in lengths and not name.endswith(ends):
+            assert np.isfinite(done["measure_lower"].values[:, k]).all(), name
+            # a peak at the very start is 0 by definition, whatever the errors
+            assert (width(done, name) > 0).all() or name.endswith(("peak_medial", "peak_lateral")), name
     for name in ("hip_adduction_max", "knee_travel", "depth", "com_offset_bottom", "knee_peak_medial", "shank_tilt"):
         assert (width(done, name) > 0).all(), name
 
@@ -197,6 +206,29 @@ def test_the_draw_without_errors_is_the_trial_as_processed(side: str) -> None:
     np.testing.assert_allclose(static, trial["static_angle"].values[:, :17], atol=1e-7)
     value = account_values(trial, account_courses(trial, {side: leg}, 0.3))
     np.testing.assert_allclose(accounts.below[0], below_table(value), atol=1e-6)
+
+
+def test_the_flat_views_balance_and_split_of_the_draw_without_errors_are_those_of_the_trial() -> None:
+    trial, chosen = squat(), ContributionsSettings()
+    rows, (frames, moments) = repetition_rows(trial), moments_of(trial)
+    draws = draws_through(trial, frames, SDS, 1.0, 1, 3)
+    mass = drawn_points(trial, "left", draws, frames)["centre_of_mass"]
+    found = planar_values(trial, rows, moments, draws, frames, PlanarView(chosen.planar_limits(), 0.3))
+    found |= foot_values(trial, rows, moments, draws, frames, mass) | adduction_parts("left", moments, draws)
+    assert len(found) == 8
+    names = trial["measure"].values.tolist()
+    for name, values in found.items():
+        measured = trial["measure_value"].values[:, names.index(name)]
+        np.testing.assert_allclose(values[0], measured, atol=1e-9, err_msg=name)
+
+
+def test_acromia_seven_mm_off_tilt_the_line_between_them() -> None:
+    only = dict.fromkeys(SDS, 0.0) | {"acromion_mm": 7.0, "soft_tissue_at_deg": 75.0}
+    done = drawn(draws=400, sds=only)
+    across = 2 * 1.96 * np.rad2deg(np.sqrt(2) * 7.0 / 360.0)  # nearly: they lie some 360 mm apart
+    assert width(done, "shoulder_line_rotation_at_start") == pytest.approx(across, rel=0.25)
+    assert width(done, "shoulder_line_rotation_change").max() < 0.3 * across, "carried by the trunk, it cancels"
+    assert width(done, "hip_adduction_at_bottom").max() < 1e-4
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 """How every draw changes the measures: the deviation of each signed value from the trial as processed.
 
-Ranges, path lengths, counts, percents and times get none. A peak lies between the frames that are drawn: its deviation
+Ranges, path lengths, counts, percents and times get none, nor does the pelvis' turn over the foot at the start: misplaced
+landmarks cancel in it, and what is left of its error is not drawn. A peak lies between the frames that are drawn: its deviation
 is taken between that at the start and that at the bottom, in proportion to knee flexion.
 """
 
@@ -8,32 +9,28 @@ import numpy as np
 import xarray as xr
 
 from condyle.measure_dictionary import POINTS
-from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.body_angles import all_angles
-from condyle.mechanics.centre_of_mass import centre_of_mass
-from condyle.mechanics.path import medial_frame, medial_of_line, path_angle, segment_tilt
-from condyle.mechanics.rotations import rotation_y
-from condyle.stages.accounts import SIGN, Row
-from condyle.stages.body import markers_of, shoulders_of, unknown_angles
+from condyle.mechanics.path import medial_of_line, path_angle, segment_tilt
+from condyle.stages.accounts import Row
+from condyle.stages.body import unknown_angles
 from condyle.stages.drawn_accounts import Moments
+from condyle.stages.drawn_points import drawn_points, drawn_shoulders, drawn_static_shoulders
+from condyle.stages.drawn_views import PlanarView, adduction_parts, foot_values, planar_values
 from condyle.stages.draws import Draws
-from condyle.stages.measured_points import NAMES, mass_points, measured_points, sex_of
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, SIDES
+from condyle.stages.measured_points import measured_points
+from condyle.vocabulary import JOINT_ANGLES, SIDES
 
-_FROM_DRAWS = {  # point -> joint it is
-    **{n: n for n in ("hip", "knee", "ankle")},
-    **{"knee_in_view": "knee", "ankle_centre": "ankle", "pelvis": ""},
-}
 _KNEE_FLEXION = JOINT_ANGLES.index("knee_flexion")
 
 
 def measure_deviations(
-    trial: xr.Dataset, rows: list[Row], moments: Moments, draws: Draws, frames: np.ndarray
+    trial: xr.Dataset, rows: list[Row], moments: Moments, draws: Draws, frames: IntArray, planar: PlanarView
 ) -> dict[str, FloatArray]:
     """Measure -> (draw, repetition) deviations, for the repetitions ``rows`` of one side; the nominal draw left out."""
     side = rows[0].side
     out = _of_angles(trial, rows, moments, draws, frames)
-    points = _points(trial, side, draws, frames)
+    points = drawn_points(trial, side, draws, frames)
     start, bottom, end = ({n: p[:, m] for n, p in points.items()} for m in moments[:3])
     value = _of_legs(start, bottom, float(trial.variables["leg_length"].values[SIDES.index(side)]))
     for point in POINTS:
@@ -42,23 +39,20 @@ def measure_deviations(
         value[f"{point}_end_offset"] = end[point][..., 2] - start[point][..., 2]
         for name, upper in (("descent", start[point]), ("ascent", end[point])):
             value[f"{point}_path_angle_{name}"] = path_angle(low[..., 2] - upper[..., 2], upper[..., 1] - low[..., 1])
-    bout = np.array([r.bout for r in rows])
-    value["pelvis_over_foot_at_start"] = np.rad2deg(SIGN[side] * (draws.at_start - draws.by_foot)[:, bout])
+    value |= planar_values(trial, rows, moments, draws, frames, planar)
+    value |= foot_values(trial, rows, moments, draws, frames, points["centre_of_mass"])
+    value |= adduction_parts(side, moments, draws)
     out |= {name: v[1:] - v[:1] for name, v in value.items()}
     out |= _of_peaks(trial, rows, out)
     return out
 
 
 def _of_angles(
-    trial: xr.Dataset, rows: list[Row], moments: Moments, draws: Draws, frames: np.ndarray
+    trial: xr.Dataset, rows: list[Row], moments: Moments, draws: Draws, frames: IntArray
 ) -> dict[str, FloatArray]:
     s = SIDES.index(rows[0].side)
-    own = np.deg2rad(trial.variables["heading_deg"].values)[frames]
-    shoulders = shoulders_of(trial.variables["point"].values[frames], markers_of(trial))
-    if shoulders is not None:
-        shoulders = np.einsum("dfij,fpj->dfpi", rotation_y(draws.turn - own), shoulders)
-    angle = all_angles(draws.rotation, draws.joint, shoulders)
-    static = all_angles(draws.static_rotation, draws.static_joint)
+    angle = all_angles(draws.rotation, draws.joint, drawn_shoulders(trial, draws, frames))
+    static = all_angles(draws.static_rotation, draws.static_joint, drawn_static_shoulders(trial, draws))
     unknown = unknown_angles(trial.variables["lateral_only"].values)
     angle[..., unknown], static[..., unknown] = np.nan, np.nan
     angle, static = angle[1:, :, s] - angle[:1, :, s], static[1:, s] - static[:1, s]
@@ -94,25 +88,9 @@ def _of_legs(start: dict[str, FloatArray], bottom: dict[str, FloatArray], leg_le
         "depth": start["hip"][..., 1] - bottom["hip"][..., 1],
         "com_offset_start": medial_of_line(start["centre_of_mass"], start["heel"], start["metatarsal"]),
         "com_offset_bottom": medial_of_line(bottom["centre_of_mass"], bottom["heel"], bottom["metatarsal"]),
+        "cop_offset_start": medial_of_line(start["centre_of_pressure"], start["heel"], start["metatarsal"]),
+        "cop_offset_bottom": medial_of_line(bottom["centre_of_pressure"], bottom["heel"], bottom["metatarsal"]),
     }
-
-
-def _points(trial: xr.Dataset, side: str, draws: Draws, frames: np.ndarray) -> dict[str, FloatArray]:
-    """Points (draw, frame, 3) forward, up, medial: centres from the draws, markers by the draw's heading."""
-    tail = f"_{side[0]}"
-    own = np.deg2rad(trial.variables["heading_deg"].values)[frames]
-    seen = measured_points(trial, side).position[frames]
-    turned = np.einsum("dfij,fpj->dfpi", rotation_y(draws.turn - own), seen)
-    out = {name: medial_frame(turned[:, :, k], side) for k, name in enumerate(NAMES)}
-    points = {n: draws.joint[:, :, k] for k, n in enumerate(JOINTS)}
-    for name, place in mass_points(trial).items():
-        points[name] = np.einsum("dfij,fj->dfi", rotation_y(draws.turn - own), place[frames])
-    out["centre_of_mass"] = medial_frame(centre_of_mass(points, sex_of(trial)).position, side)
-    for name, joint in _FROM_DRAWS.items():
-        place = draws.joint[:, :, JOINTS.index(f"{joint}{tail}")] if joint else draws.mid_asis
-        missing = np.isnan(out[name]).all(axis=(0, -1)).reshape(-1, 1)
-        out[name] = np.where(missing, np.nan, medial_frame(place, side))
-    return out
 
 
 def _of_peaks(trial: xr.Dataset, rows: list[Row], deviation: dict[str, FloatArray]) -> dict[str, FloatArray]:
@@ -121,6 +99,7 @@ def _of_peaks(trial: xr.Dataset, rows: list[Row], deviation: dict[str, FloatArra
     out: dict[str, FloatArray] = {}
     flexion = trial.variables["angle"].values[:, SIDES.index(rows[0].side), _KNEE_FLEXION]
     shares: dict[str, list[tuple[float, float]]] = {point: [] for point in POINTS}
+    over_foot = []
     for row in rows:
         turned = points.turned(slice(row.start, row.end + 1), float(trial.variables["heading_deg"].values[row.start]))
         for point in POINTS:
@@ -129,10 +108,15 @@ def _of_peaks(trial: xr.Dataset, rows: list[Row], deviation: dict[str, FloatArra
             most, least = int(np.where(lost, -np.inf, medial).argmax()), int(np.where(lost, np.inf, medial).argmin())
             share = _shares(flexion, row, np.array([most, least]) + row.start)
             shares[point].append((float(share[0]), float(share[1])))
+        beside = medial_of_line(turned["knee"], turned["heel"], turned["metatarsal"])
+        most = int(np.where(np.isnan(beside), -np.inf, beside).argmax())
+        over_foot.append(float(_shares(flexion, row, np.array([most]) + row.start)[0]))
     for point in POINTS:
         most_share, least_share = np.array(shares[point]).T
         out[f"{point}_peak_medial"] = most_share * deviation[f"{point}_travel"]
         out[f"{point}_peak_lateral"] = least_share * deviation[f"{point}_travel"]
+    first, low = deviation["knee_over_foot_start"], deviation["knee_over_foot_bottom"]
+    out["knee_over_foot_peak"] = first + np.array(over_foot) * (low - first)
     return out
 
 

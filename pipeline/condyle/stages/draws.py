@@ -10,13 +10,21 @@ import xarray as xr
 
 from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.heading import heading_of, wrapped
-from condyle.mechanics.landmark_error import fit_response, left_over, normals, residual_turn, turn_of
+from condyle.mechanics.landmark_error import (
+    fit_response,
+    kind_of,
+    left_over,
+    misplaced,
+    normals,
+    residual_turn,
+    turn_of,
+)
 from condyle.mechanics.rotations import rotation_y
-from condyle.stages.body import model_of, tracking_names
+from condyle.stages.body import markers_of, model_of, tracking_names
 from condyle.stages.causes import Limits
 from condyle.stages.drawn_calibration import CARRIED_BY, DrawnCalibration, drawn_calibration, with_nominal
 from condyle.stages.hanging import follow_the_segment_above
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
+from condyle.vocabulary import JOINT_ANGLES, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES
 
 _KNEE_FLEXION = JOINT_ANGLES.index("knee_flexion")
 _PELVIS = SEGMENTS.index("pelvis")
@@ -37,6 +45,8 @@ class Draws(NamedTuple):
     by_foot: FloatArray  # (draw, bout) [rad] change of the heading by the foot
     chosen: FloatArray  # (draw, bout) [rad] change of the heading in use, its own error left out
     wrong: FloatArray  # (draw, bout) [rad] error of straight ahead itself
+    mislaid: dict[str, FloatArray]  # landmark with a marker -> (draw, 3) [mm] in the axes of its segment
+    static_level: FloatArray  # (draw, 3, 3) what turns the standing trial to the heading of the draw's own pelvis
 
 
 def draws_through(trial: xr.Dataset, frames: IntArray, sds: Limits, scale: float, seed: int, draws: int) -> Draws:
@@ -76,7 +86,20 @@ def draws_through(trial: xr.Dataset, frames: IntArray, sds: Limits, scale: float
         by_foot=by_foot,
         chosen=chosen,
         wrong=wrong,
+        mislaid=_mislaid(trial, sds, scale, seed, draws),
+        static_level=level,
     )
+
+
+def _mislaid(trial: xr.Dataset, sds: Limits, scale: float, seed: int, draws: int) -> dict[str, FloatArray]:
+    """The same misplacement as in the calibration, for markers whose own place is measured."""
+    return {
+        name: with_nominal(
+            misplaced(name, np.zeros(3), np.eye(3), sds[f"{kind_of(name)}_mm"].value * scale, seed, draws)
+        )
+        for name in markers_of(trial)
+        if name in LANDMARK_SEGMENT
+    }
 
 
 def _soft_tissue(

@@ -19,7 +19,7 @@ from condyle.stages.planar_reading import planar_readings
 from condyle.stages.validity import faults_of
 from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
 
-_CORNERS = ("calcaneus", "metatarsal_5", "metatarsal_2", "metatarsal_1")  # round the foot
+CORNERS = ("calcaneus", "metatarsal_5", "metatarsal_2", "metatarsal_1")  # round the foot
 _KNEE_FLEXION, _KNEE_ADDUCTION = JOINT_ANGLES.index("knee_flexion"), JOINT_ANGLES.index("knee_adduction")
 
 
@@ -98,7 +98,7 @@ def _outside_foot(trial: xr.Dataset, rows: list[Row]) -> list[float]:
     """Distance of the centre of mass outside the stance foot's polygon at each bottom, mm."""
     mass = mass_centre(trial, np.array([r.bottom for r in rows], dtype=int)).position
     corners = {
-        side: np.stack([landmark(trial, f"{n}_{side[0]}") for n in _CORNERS], axis=1)[:, :, [0, 2]]
+        side: np.stack([landmark(trial, f"{n}_{side[0]}") for n in CORNERS], axis=1)[:, :, [0, 2]]
         for side in {r.side for r in rows}
     }
     out = []

@@ -15,6 +15,7 @@ from condyle.stages.causes import Drawn, bottom_tables, headings_to_try, named_c
 from condyle.stages.contributions import below_table, contributions_settings_of, with_causes
 from condyle.stages.drawn_accounts import DrawnAccounts, Moments, drawn_accounts
 from condyle.stages.drawn_measures import measure_deviations
+from condyle.stages.drawn_views import PlanarView
 from condyle.stages.draws import draws_through
 from condyle.stages.stage import Settings
 from condyle.vocabulary import put
@@ -57,7 +58,8 @@ def uncertainty_trial(trial: xr.Dataset, settings: UncertaintySettings) -> tuple
     turns = headings_to_try(trial, limits)
     rows = repetition_rows(trial)
     legs = {side: leg_through(trial, side) for side in sorted({r.side for r in rows})}
-    tables = bottom_tables(trial, legs, turns, limits["shown_least_percent"].value / 100.0)
+    planar = PlanarView(chosen.planar_limits(), limits["shown_least_percent"].value / 100.0)
+    tables = bottom_tables(trial, legs, turns, planar.least_shown)
     drawn = Drawn(
         np.full((len(turns), settings.draws, count, 6, len(SOURCES_ABOVE)), np.nan),
         np.full((settings.draws, count, 2, len(SOURCES_BELOW)), np.nan),
@@ -71,7 +73,7 @@ def uncertainty_trial(trial: xr.Dataset, settings: UncertaintySettings) -> tuple
         here = Moments(*(m[mine] for m in moments))
         accounts = drawn_accounts(trial, leg, own, here, draws, turns)
         _keep_accounts(trial, mine, accounts, tables, drawn, part)
-        _keep_measures(trial, mine, measure_deviations(trial, own, here, draws, frames), measure)
+        _keep_measures(trial, mine, measure_deviations(trial, own, here, draws, frames, planar), measure)
     value = trial.variables["contribution"].values
     causes = named_causes(tables, below_table(value), chosen.explain, limits, drawn)
     remark_rebuilt(trial, rows, causes)
