@@ -99,6 +99,19 @@ def misfit_as_named(told: Carried) -> FloatArray:
     return middle
 
 
+def misfit_of_frames(told: Carried) -> FloatArray:
+    """The same frame by frame.
+
+    told      : Carried [mm] what ``carried`` says of the markers (T, ...)
+    returns   : (T, N) [mm] parts of the misfit, none counted beyond 200 mm
+    undefined : where a segment or a joint is not told: NaN
+    missing   : as in ``carried``
+    source    : ours
+    """
+    parts: FloatArray = np.minimum(_parts(told), _WORST)
+    return parts
+
+
 def _parts(told: Carried) -> FloatArray:
     return np.concatenate([told.rms, told.rider, told.gap], axis=-1)
 

@@ -6,8 +6,9 @@ import xarray as xr
 from condyle.findings import Finding
 from condyle.stages.body import tracking_names
 from condyle.stages.checks.judging import QualityLimits
+from condyle.stages.checks.mirrored import mirror_finding, mirrored
 from condyle.stages.checks.recorded import recorded
-from condyle.stages.checks.rigidity import of_another_body, rigidity_findings
+from condyle.stages.checks.rigidity import rigidity_findings
 from condyle.stages.checks.signal import signal_findings
 from condyle.stages.checks.spikes import find_spikes, spike_findings
 from condyle.stages.checks.standing import standing_findings
@@ -38,9 +39,11 @@ def check_trial(trial: xr.Dataset, settings: CheckSettings) -> tuple[xr.Dataset,
             *findings,
             *standing_findings(seen, limits, str(trial.attrs.get("vertical", "+Y"))),
         ]
-    swaps = [] if of_another_body(seen, limits) else find_swaps(seen, limits)
+    if (mirror := mirrored(seen, limits)) is not None:
+        return put(trial).assign_attrs(told), [*findings, mirror_finding(mirror, limits)]
+    swaps = find_swaps(seen, limits)
     findings += swap_findings(seen, swaps, bool(trial.attrs.get(REPAIRS_SWAPS, 0)))
-    if swaps and trial.attrs.get(REPAIRS_SWAPS):
+    if swaps:  # what is wrong besides
         seen = seen.with_points(relabelled(seen.point, swaps))
     findings += [*_uncalibrated(trial), *rigidity_findings(seen, limits)]
     return put(trial).assign_attrs(told), findings

@@ -9,7 +9,7 @@ from condyle.stages.checks.exchanges import Swap
 from condyle.stages.checks.judging import QualityLimits
 from condyle.stages.checks.recorded import Recorded, recorded
 from condyle.stages.checks.spikes import find_spikes
-from condyle.stages.checks.swaps import find_swaps, relabelled, swap_findings
+from condyle.stages.checks.swaps import find_swaps, relabelled, swap_findings, what_and_when
 from condyle.vocabulary import put
 
 
@@ -57,8 +57,6 @@ def repair_trial(trial: xr.Dataset, settings: RepairSettings) -> tuple[xr.Datase
 
 
 def _exchanged(seen: Recorded, swap: Swap) -> Finding:
-    groups = "; ".join(seen.named(group) for group in swap.moved)
-    first, last = swap.start / seen.rate_hz, (swap.stop - 1) / seen.rate_hz
-    advice = f"exchanged back: {groups}, frames {swap.start} to {swap.stop - 1} ({first:.2f} to {last:.2f} s, counted from 0)."
+    advice = f"exchanged back: {what_and_when(seen, swap)}."
     share = 100.0 * (swap.stop - swap.start) / max(1, len(seen.point))
     return Finding("repaired: exchanged markers", "file", share, None, "%", "review", advice)

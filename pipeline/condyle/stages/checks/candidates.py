@@ -34,12 +34,8 @@ def candidates_for(seen: Recorded, rig: Rig, hit: Iterable[int]) -> list[IntArra
 def _sides(seen: Recorded, rig: Rig, n: int) -> list[IntArray]:
     """Left for right: the pelvis, a segment's cluster, a segment with all its markers, a whole leg, everything."""
     out = []
+    partner = _partners(seen, rig)
     tracks = {c: s for s in reversed(range(len(SEGMENTS))) for c in rig.columns[s].tolist()}
-    column_of = {name: c for c, name in enumerate(seen.names)}
-    sided = {
-        c: s for s in reversed(range(len(SEGMENTS))) for c in rig.columns[s].tolist() if SEGMENTS[s][-2:] in _TAILS
-    }
-    partner = {c: _partner(seen, rig, c, sided, column_of) for c in range(n)}
     segment_of = [SEGMENTS[tracks[c]] if c in tracks else LANDMARK_SEGMENT.get(seen.names[c], "") for c in range(n)]
 
     def flip(columns: IntArray) -> None:
@@ -55,6 +51,21 @@ def _sides(seen: Recorded, rig: Rig, n: int) -> list[IntArray]:
         flip(np.array([c for c in range(n) if segment_of[c] in {f"{name}_r" for name in which}], dtype=np.int64))
     flip(np.arange(n))
     return out
+
+
+def sides_exchanged(seen: Recorded, rig: Rig) -> IntArray | None:
+    """The order of names in which every right marker is a left one; None where no marker has a partner."""
+    pairs = {(min(c, p), max(c, p)) for c, p in _partners(seen, rig).items() if p is not None}
+    return exchanged(len(seen.names), sorted(pairs)) if pairs else None
+
+
+def _partners(seen: Recorded, rig: Rig) -> dict[int, int | None]:
+    """Column -> the same marker of the other side."""
+    column_of = {name: c for c, name in enumerate(seen.names)}
+    sided = {
+        c: s for s in reversed(range(len(SEGMENTS))) for c in rig.columns[s].tolist() if SEGMENTS[s][-2:] in _TAILS
+    }
+    return {c: _partner(seen, rig, c, sided, column_of) for c in range(len(seen.names))}
 
 
 def _partner(seen: Recorded, rig: Rig, column: int, sided: dict[int, int], column_of: dict[str, int]) -> int | None:

@@ -8,14 +8,18 @@ from itertools import pairwise
 
 import numpy as np
 
-from condyle.findings import Finding
+from condyle.findings import Finding, Verdict
 from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.gaps import runs_of
 from condyle.mechanics.rigidity import Carried, Rig, carried, pair_distances, pairs_of
 from condyle.mechanics.spikes import jerks
+from condyle.stages.checks.candidates import sides_exchanged
 from condyle.stages.checks.exchanges import Candidates, Swap, best_swap, first_looks
 from condyle.stages.checks.judging import Limits
+from condyle.stages.checks.mirrored import all_sides_exchanged, mirrored
 from condyle.stages.checks.recorded import Recorded, whole_segment
+from condyle.stages.checks.rigidity import of_another_body
+from condyle.stages.checks.whole_exchanges import whole_exchanges
 from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
 
 _MOST_STRETCHES = 20
@@ -23,10 +27,12 @@ _GIVE_UP = 5  # where none of the longest stretches is an exchange, the short on
 
 
 def find_swaps(seen: Recorded, limits: Limits) -> list[Swap]:
-    """Every stretch in which another order of names fits far better."""
+    """Every exchange in its full length: frames in which another order of names fits far better."""
     if seen.rig is None or seen.static is None:
         return []
-    if not _looks_wrong(seen, limits):
+    if not _looks_wrong(seen, limits) or mirrored(seen, limits) is not None:
+        return []
+    if of_another_body(seen, limits) and not all_sides_exchanged(seen, limits):
         return []
     told = carried(seen.point, seen.rig)
     wrong = np.asarray(_off(seen, seen.point, limits) | _apart(told, seen.rig, limits))
@@ -41,7 +47,7 @@ def find_swaps(seen: Recorded, limits: Limits) -> list[Swap]:
         look = looks[tried] if tried < len(looks) else None
         if swap := best_swap(seen, seen.rig, told, wrong, stretch, look, known, candidates, limits):
             found.append(swap)
-    return _joined(sorted(found, key=lambda swap: swap.start))
+    return whole_exchanges(seen, seen.rig, told, found, limits) if found else []
 
 
 def relabelled(point: FloatArray, swaps: list[Swap]) -> FloatArray:
@@ -56,32 +62,45 @@ def swap_findings(seen: Recorded, swaps: list[Swap], repair: bool) -> list[Findi
     """One row per exchange; rejecting unless the pipeline repairs it."""
     out = []
     for swap in swaps:
-        groups = "; ".join(seen.named(group) for group in swap.moved)
         share = 100.0 * (swap.stop - swap.start) / max(1, len(seen.point))
-        first, last = swap.start / seen.rate_hz, (swap.stop - 1) / seen.rate_hz
         rest = (
             "the stage repair exchanges them back."
             if repair
             else "exchange them in the recording software, or ask for it with repair: {swaps: true}."
         )
         advice = (
-            f"exchanged: {groups}, frames {swap.start} to {swap.stop - 1} ({first:.2f} to {last:.2f} s, counted from 0); "
-            f"exchanged back, the body's misfit falls from {swap.before:.0f} to {swap.after:.0f} mm; {rest}"
+            f"exchanged: {what_and_when(seen, swap)}; exchanged back, the body's misfit falls from {swap.before:.0f} to "
+            f"{swap.after:.0f} mm; {rest}"
         )
-        for subject in _subjects(seen, swap):
-            out.append(Finding("markers exchanged", subject, share, 0.0, "%", "review" if repair else "reject", advice))
+        verdict: Verdict = "review" if repair else "reject"
+        out.append(Finding("markers exchanged", _subject(seen, swap), share, 0.0, "%", verdict, advice))
     return out
 
 
-def _subjects(seen: Recorded, swap: Swap) -> list[str]:
-    """The segments whose markers changed places; the label of a marker that belongs to none."""
+def what_and_when(seen: Recorded, swap: Swap) -> str:
+    """Which labels changed places, and in which frames; labels that the trial does not show are left out."""
+    shown: BoolArray = np.asarray(np.isfinite(seen.point[..., 0]).any(axis=0))
+    groups = [group for group in swap.moved if shown[list(group)].any()]
+    words = "; ".join(seen.named(group) for group in groups)
     assert seen.rig is not None
-    columns = [c for group in swap.moved for c in group]
+    everything = sides_exchanged(seen, seen.rig)
+    if everything is not None and np.array_equal(everything[shown], swap.order[shown]):
+        words = f"all {len(groups)} pairs of left and right labels, against the standing trial"
+    first, last = swap.start / seen.rate_hz, (swap.stop - 1) / seen.rate_hz
+    return f"{words}, frames {swap.start} to {swap.stop - 1} ({first:.2f} to {last:.2f} s, counted from 0)"
+
+
+def _subject(seen: Recorded, swap: Swap) -> str:
+    """The segment whose markers changed places, the upper one of a leg's; the file where more than one leg is concerned."""
+    assert seen.rig is not None
     out: dict[str, None] = {}
-    for c in columns:
+    for c in (c for group in swap.moved for c in group):
         own = [SEGMENTS[s] for s in range(len(SEGMENTS)) if c in seen.rig.columns[s]]
         out |= dict.fromkeys(own or [LANDMARK_SEGMENT.get(seen.names[c], seen.labels[c])])
-    return list(out)
+    for one in ("_r", "_l"):
+        if all(segment.endswith(one) for segment in out):
+            return next(f"{s}{one}" for s in ("thigh", "shank", "foot", "") if f"{s}{one}" in out or not s)
+    return next(iter(out)) if len(out) == 1 else "file"
 
 
 def _looks_wrong(seen: Recorded, limits: Limits) -> bool:
@@ -141,17 +160,3 @@ def _stretches(seen: Recorded, wrong: BoolArray, limits: Limits) -> list[tuple[i
         cuts = [start, *(start + 1 + np.flatnonzero(jump[start + 1 : stop] | back[start + 1 : stop])).tolist(), stop]
         out += [(a, b) for a, b in pairwise(cuts) if b > a]
     return sorted(out, key=lambda s: s[0] - s[1])[:_MOST_STRETCHES]
-
-
-def _joined(swaps: list[Swap]) -> list[Swap]:
-    """Neighbouring stretches with one and the same exchange are one."""
-    out: list[Swap] = []
-    for swap in swaps:
-        last = out[-1] if out else None
-        if last is not None and swap.start - last.stop <= 1 and np.array_equal(last.order, swap.order):
-            out[-1] = Swap(
-                last.start, swap.stop, swap.order, max(last.before, swap.before), max(last.after, swap.after)
-            )
-        else:
-            out.append(swap)
-    return out
