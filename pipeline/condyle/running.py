@@ -14,6 +14,7 @@ from condyle.stages.stage import Stage
 from condyle.vocabulary import JOINT_ANGLES, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES, disagreements, noted
 
 Progress = Callable[[str, str], None]
+LEFT_OUT = "leg left out"
 
 
 class Accepted(Protocol):
@@ -73,10 +74,13 @@ def run_trial(
         after, found = stage.run(trial, settings)
         if wrong := disagreements(after):
             raise AssertionError(f"stage {stage.name} broke the vocabulary: {'; '.join(wrong)}")
+        gone = {f.subject for f in findings if f.check == LEFT_OUT}
         found = [overridden(f, str(trial.attrs["trial"]), accepted) for f in found]
+        # what a stage misses in a leg that was taken out is no news
+        found = [f for f in found if f.verdict == "reject" or leg_of(f.subject) not in gone]
         history.append({stage.name: settings.model_dump(mode="json")})
         trial, rejected, spared = judge(after, found)
-        findings += [*found, *spared]
+        findings += [*found, *(f for f in spared if f.subject not in gone)]
         seconds[stage.name] = seconds.get(stage.name, 0.0) + perf_counter() - started
     return Processed(noted(trial, history=json.dumps(history)), tuple(findings), rejected, seconds)
 
@@ -102,8 +106,8 @@ def leg_of(subject: str) -> str | None:
 
 
 def judge(trial: xr.Dataset, found: Sequence[Finding]) -> tuple[xr.Dataset, bool, list[Finding]]:
-    """The trial with rejected free legs emptied, whether it ends here, and what to say about the emptied legs."""
-    extra: list[Finding] = []
+    """The trial with rejected free legs emptied, whether it ends here, and one row for each leg that was emptied."""
+    reasons: dict[str, list[Finding]] = {}
     for finding in found:
         if finding.verdict != "reject":
             continue
@@ -112,14 +116,19 @@ def judge(trial: xr.Dataset, found: Sequence[Finding]) -> tuple[xr.Dataset, bool
             trial = emptied(trial, ("trunk",))
             continue
         if side is None or side in measured_sides(trial):
-            return trial, True, extra
+            return trial, True, [_left_out(leg, why) for leg, why in reasons.items()]
         tail = f"_{side[0]}"
         trial = emptied(trial, (f"thigh{tail}", f"shank{tail}", f"foot{tail}"))
-        advice = (
-            f"the {side} leg is not given in this trial, for {finding.subject} was rejected; the other leg is computed."
-        )
-        extra.append(Finding("leg left out", side, None, None, "", "review", advice))
-    return trial, False, extra
+        reasons.setdefault(side, []).append(finding)
+    return trial, False, [_left_out(side, why) for side, why in reasons.items()]
+
+
+def _left_out(side: str, why: Sequence[Finding]) -> Finding:
+    """The row of a leg that was taken out, with the findings that did so."""
+    by = " and ".join(dict.fromkeys(f"{f.subject} ({f.check})" for f in why))
+    were = "were" if len({f.subject for f in why}) > 1 else "was"
+    advice = f"the {side} leg is not given in this trial, for {by} {were} rejected; the other leg is computed."
+    return Finding(LEFT_OUT, side, None, None, "", "review", advice)
 
 
 def measured_sides(trial: xr.Dataset) -> tuple[str, ...]:

@@ -61,7 +61,7 @@ def fill_trial(trial: xr.Dataset, settings: FillSettings) -> tuple[xr.Dataset, l
             findings += second.findings
             repair |= second.repair
     out = noted(put(trial, point=point, filled=filled, pelvis_rung=rung), **repair)
-    return out, [*findings, *_said(trial, filled, np.isnan(point[..., 0]))]
+    return out, [*findings, *_said(trial, filled, np.isnan(point[..., 0]) & ~missing.all(axis=0))]
 
 
 def _rebuild_clusters(trial: xr.Dataset, point: FloatArray, filled: CodeArray, longest: int) -> None:
@@ -78,7 +78,7 @@ def _rebuild_clusters(trial: xr.Dataset, point: FloatArray, filled: CodeArray, l
 
 
 def _said(trial: xr.Dataset, filled: CodeArray, still_missing: BoolArray) -> list[Finding]:
-    """One row per way of filling, and one per marker whose gaps stay open."""
+    """One row per way of filling, and one per marker whose gaps stay open; a marker never seen has no gap to fill."""
     labels = [str(v) for v in trial.variables["label"].values]
     out = []
     words = {

@@ -16,16 +16,17 @@ def bottom_findings(trial: xr.Dataset, seen: Recorded, limits: Limits) -> list[F
     bottoms = trial.variables["repetition_bottom"].values
     numbers = trial.variables["repetition_number"].values
     hidden = (trial.variables["filled"].values > 0) | np.isnan(trial.variables["point"].values[..., 0])
+    ever = ~hidden.all(axis=0)  # a marker that is never seen has a row of its own, and hides at no bottom
     half = max(1, round(limits["bottom_half"].value * seen.rate_hz))
     around = np.clip(bottoms[:, None] + np.arange(-half, half + 1), 0, len(hidden) - 1)
     gone = hidden[around].any(axis=1)  # (repetition, marker)
     out = []
     for s, columns in enumerate(seen.tracking):
-        lost = gone[:, columns].sum(axis=1)
-        which = np.flatnonzero(lost)
-        if not len(which):
+        markers = [c for c in columns if ever[c] and gone[:, c].any()]
+        if not markers:
             continue
-        markers = [c for c in columns if gone[:, c].any()]
+        lost = gone[:, columns].sum(axis=1)
+        which = np.flatnonzero(gone[:, markers].any(axis=1))
         left = len(columns) - int(lost.max())
         numbered = ", ".join(str(n) for n in dict.fromkeys(numbers[which].tolist()))
         value = float(len(np.unique(numbers[which])))

@@ -66,7 +66,7 @@ def recorded(trial: xr.Dataset, sampled: bool = True) -> Recorded:
         rate_hz=float(trial.attrs["rate_hz"]),
         names=names,
         labels=[str(v) for v in trial.variables["label"].values.tolist()],
-        wanted=np.asarray(~static_only if taught else np.ones(len(names), dtype=bool)),
+        wanted=np.asarray(~static_only | (trial.attrs.get("task") == "static")),
         tracked=np.asarray(tracked),
         tracking=[[names.index(n) for n in own if n in names] for own in tracking_names(trial).values()],
         kinds=[str(v) for v in trial.variables["segment_kind"].values.tolist()],

@@ -4,13 +4,14 @@ import numpy as np
 
 from condyle.findings import Finding, Verdict
 from condyle.mechanics.arrays import FloatArray
-from condyle.mechanics.rigid_fit import rigid_fit
+from condyle.mechanics.rigid_fit import COLLINEAR_MM, rigid_fit, second_spread
 from condyle.mechanics.rigidity import leave_one_out
 from condyle.stages.checks.judging import Limits, judged
 from condyle.stages.checks.recorded import Recorded
 from condyle.vocabulary import SEGMENTS
 
 _WORST = 0.95
+_LOOKED_AT = 12  # frames that tell whether markers lie on one line
 
 _SAID: dict[Verdict, str] = {
     "pass": "the markers keep the shape they had in the standing trial.",
@@ -32,10 +33,12 @@ def rigidity_findings(seen: Recorded, limits: Limits) -> list[Finding]:
         if len(columns) < 3:
             continue
         rms = told.rms[:, s]
-        if np.isnan(rms).all():
-            advice = "no frame shows three of this segment's markers; nothing that needs it is given."
-            out.append(Finding("cluster fit", SEGMENTS[s], None, None, "mm", "reject", advice))
+        narrow = _narrow(seen.point[:, columns])
+        if narrow is not None and narrow <= COLLINEAR_MM:
+            out.append(_in_one_line(seen, s, narrow))
             continue
+        if np.isnan(rms).all():
+            continue  # too few are seen, and `segment seen` says so
         kind = seen.kinds[s]
         value = float(usual[s])
         verdict, limit = judged(limits, f"fit_{kind}", value)
@@ -45,6 +48,22 @@ def rigidity_findings(seen: Recorded, limits: Limits) -> list[Finding]:
         if verdict != "reject":
             out += _at_times(seen, s, float(worst[s]), point, limits)
     return [*out, *_another(wrong, limits)]
+
+
+def _narrow(points: FloatArray) -> float | None:
+    """Median spread [mm] of a segment's markers away from their best line, where three are seen; None where none are."""
+    shown = np.flatnonzero((np.isfinite(points[..., 0]).sum(axis=1)) >= 3)
+    few = shown[:: max(1, len(shown) // _LOOKED_AT)]
+    return float(np.median(second_spread(points[few]))) if len(few) else None
+
+
+def _in_one_line(seen: Recorded, s: int, narrow: float) -> Finding:
+    assert seen.rig is not None
+    advice = (
+        f"{seen.named(seen.rig.columns[s])} are seen, but lie on one line in this trial, so the turn about it is unknown and "
+        "nothing that needs this segment is given: a marker was put back elsewhere, or a label stands on a wrong point."
+    )
+    return Finding("collinear cluster", SEGMENTS[s], narrow, COLLINEAR_MM, "mm", "reject", advice)
 
 
 def _middle_and_worst(rms: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -7,33 +7,53 @@ from condyle.mechanics.arrays import BoolArray
 from condyle.mechanics.gaps import longest_run, runs_of
 from condyle.stages.checks.judging import Limits, finding, judged
 from condyle.stages.checks.recorded import Recorded
-from condyle.vocabulary import SEGMENTS
+from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
+
+_PLACE = "Place what is not there, or see whether the recording gave it another label."
 
 
 def visibility_findings(seen: Recorded, limits: Limits) -> list[Finding]:
     """Markers never seen, often missing, long missing, flickering, flashing up; segments too rarely seen."""
     visible = ~np.isnan(seen.point[..., 0])
-    out = _never(seen, visible)
+    out: list[Finding] = []
     if not visible.all():
+        never = np.asarray(~visible.any(axis=0) & seen.wanted)
+        segments = _segments(seen, visible, never, limits)
+        out += _never(seen, never, {f.subject for f in segments})
         out += _gaps(seen, visible, limits)
-        out += _segments(seen, visible, limits)
+        out += segments
     out += _one_place(seen, limits)
     share = 100.0 * float(visible[:, seen.wanted].mean()) if seen.wanted.any() else 0.0
     advice = "share of the samples of all markers that this trial should show."
     return [*out, Finding("samples seen", "file", share, None, "%", "pass", advice)]
 
 
-def _never(seen: Recorded, visible: BoolArray) -> list[Finding]:
+def _never(seen: Recorded, never: BoolArray, said: set[str]) -> list[Finding]:
+    """One row per segment that lost markers altogether, unless what is ``said`` of it names them."""
     out = []
-    for k in np.flatnonzero(~visible.any(axis=0) & seen.wanted):
-        advice = f"{seen.labels[k]} is in the marker set but never seen in this trial."
-        out.append(Finding("marker missing", seen.labels[k], 0.0, None, "%", "review", advice))
+    for segment in [*SEGMENTS, ""]:
+        lost = [k for k in np.flatnonzero(never).tolist() if _segment_of(seen, k) == segment]
+        if not lost or segment in said:
+            continue
+        one = len(lost) == 1
+        advice = f"in the marker set, but never seen in this trial: {seen.named(lost)}. {_PLACE}"
+        subject = segment if segment and not one else seen.labels[lost[0]]
+        out.append(Finding("marker missing", subject, float(len(lost)), 0.0, "markers", "review", advice))
     return out
 
 
+def _segment_of(seen: Recorded, column: int) -> str:
+    """The segment a marker tracks, else the one it is a landmark of; empty for neither."""
+    tracked = [SEGMENTS[s] for s, own in enumerate(seen.tracking) if column in own]
+    return tracked[0] if tracked else LANDMARK_SEGMENT.get(seen.names[column], "")
+
+
 def _in_view(seen: Recorded, visible: BoolArray, limits: Limits) -> BoolArray:
-    """(T,) frames in which the participant is in view: recordings begin before somebody walks in."""
-    return np.asarray(visible[:, seen.wanted].mean(axis=1) >= limits["in_view"].value)
+    """(T,) frames in which the participant is in view, by the markers that are ever seen: recordings begin before
+    somebody walks in.
+    """
+    there = visible[:, seen.wanted & visible.any(axis=0)]
+    return np.asarray(there.mean(axis=1) >= limits["in_view"].value) if there.size else np.zeros(len(visible), bool)
 
 
 def _gaps(seen: Recorded, visible: BoolArray, limits: Limits) -> list[Finding]:
@@ -100,7 +120,8 @@ def _first(missing: BoolArray) -> int:
     return int(gaps[(gaps[:, 1] - gaps[:, 0]).argmax(), 0])
 
 
-def _segments(seen: Recorded, visible: BoolArray, limits: Limits) -> list[Finding]:
+def _segments(seen: Recorded, visible: BoolArray, never: BoolArray, limits: Limits) -> list[Finding]:
+    """Segments without three markers for much of the trial; what is lost altogether is named here and nowhere else."""
     if seen.rig is None:
         return []
     out = []
@@ -109,8 +130,10 @@ def _segments(seen: Recorded, visible: BoolArray, limits: Limits) -> list[Findin
         if len(columns) < 3:
             continue
         share = 100.0 * float((here & (visible[:, columns].sum(axis=1) < 3)).mean())
+        lost = [k for k in np.flatnonzero(never).tolist() if _segment_of(seen, k) == SEGMENTS[s]]
         advice = (
-            "share of the trial in which fewer than three markers of this segment are seen, so that it has no pose."
+            "share of the trial in which fewer than three markers of this segment are seen, so that it has no pose"
+            + (f"; never seen: {seen.named(lost)}. {_PLACE}" if lost else ".")
         )
         if row := finding(limits, "hidden_segment", "segment seen", SEGMENTS[s], share, advice):
             out.append(row)
