@@ -220,10 +220,14 @@ MANIFEST: dict[str, str] = {
     "participant, session": "pseudonym and name of the session",
     "condyle": "version, and SHA-256 over the program's sources",
     "versions, platform": "versions of Python and of the libraries that numbers depend on",
-    "inputs": "each file read: trial, file, SHA-256",
+    "inputs": "each file read: trial, file (empty where the trial has a `name:`), SHA-256",
     "settings_sha256": "one SHA-256 over session file, marker set and pipeline; results of other settings are not overwritten",
-    "settings": "session file, marker set and pipeline as they were used, every default written out",
-    "session_folder": "the session's folder, relative to the results",
+    "settings": (
+        "session file, marker set and pipeline as they were used, every default written out; the file of a trial that has a "
+        "`name:` is given as `sha256:...`, and folders whose names are no pseudonyms are left out"
+    ),
+    "session_folder": "the session's folder, relative to the results; empty where a folder's name is no pseudonym",
+    "pipeline_file": "the lab's own pipeline, relative to the results; empty for a shipped one and in a person's folder",
     "corrections, accepted": "every correction by hand and every finding let through, each with its reason",
     "warnings": "every finding that is not `pass`",
     "trials": "each trial: `processed` or `rejected`",

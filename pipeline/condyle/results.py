@@ -12,6 +12,7 @@ from condyle import __version__
 from condyle.errors import UsageError
 from condyle.files.atomic import remove_stale, writable_or_raise
 from condyle.files.fingerprints import sha256_of_package, sha256_of_settings
+from condyle.files.kept_back import pipeline_file, recorded_session, session_folder
 from condyle.files.manifest import read_manifest, write_manifest
 from condyle.files.netcdf import write_trial
 from condyle.files.session_plan import RESULTS
@@ -80,7 +81,9 @@ def _report(result: SessionResult, folder: Path, *, pdf: bool, share: bool) -> l
         return []
     from condyle.report import write_report
 
-    paths = write_report(folder, pdf=pdf, share=share, settings=settings)
+    session = result.plan.session
+    kept_back = {"settings": _settings(result.plan), "session_folder": str(session.folder)}
+    paths = write_report(folder, pdf=pdf, share=share, settings=settings, kept_back=kept_back)
     return [path.relative_to(folder).as_posix() for path in paths]
 
 
@@ -94,13 +97,14 @@ def manifest_of(result: SessionResult, written: list[str]) -> dict[str, Any]:
         "condyle": {"version": __version__, "sources_sha256": sha256_of_package()},
         "versions": {"python": platform.python_version(), **_versions()},
         "platform": sys.platform,
-        "session_folder": _relative(session.folder, result.folder),
+        "session_folder": session_folder(session, result.folder),
+        "pipeline_file": pipeline_file(session, result.folder),
         "inputs": [
             {"trial": name, "file": done.trial.attrs.get("file", ""), "sha256": result.sha256.get(name)}
             for name, done in result.trials.items()
         ],
         "settings_sha256": settings_fingerprint(planned),
-        "settings": _settings(planned),
+        "settings": _settings(planned) | {"session": recorded_session(session, result.sha256)},
         "corrections": list(session.corrections),
         "accepted": [a.model_dump(mode="json") for a in session.accept],
         "warnings": [
@@ -117,11 +121,3 @@ def manifest_of(result: SessionResult, written: list[str]) -> dict[str, Any]:
 @cache
 def _versions() -> dict[str, str]:
     return {name: version(name) for name in LIBRARIES}
-
-
-def _relative(session: Path, results: Path | None) -> str | None:
-    """From the results to the session, so that a report drawn again finds the session before; None across drives."""
-    try:
-        return None if results is None else Path(os.path.relpath(session, results)).as_posix()
-    except ValueError:
-        return None

@@ -164,11 +164,15 @@ def load_reference(path: Path) -> ReferenceFile:
 
 def own_folders(manifest: Mapping[str, Any], results: Path) -> tuple[Path, ...]:
     """The lab's own folder of references: ``reference/`` beside the pipeline that a session's manifest names."""
+    there = [folder / FOLDER for folder in pipeline_folders(manifest, results) if (folder / FOLDER).is_dir()]
+    return (there[0].resolve(),) if there else ()
+
+
+def pipeline_folders(manifest: Mapping[str, Any], results: Path) -> list[Path]:
+    """Where the session's pipeline may stand: as its session file names it, then as seen from the results."""
     declared = manifest.get("settings", {}).get("session", {})
     pipeline = declared.get("pipeline") if isinstance(declared, dict) else None
-    if not isinstance(pipeline, str):
-        return ()
-    above = manifest.get("session_folder")
+    above, seen = manifest.get("session_folder"), manifest.get("pipeline_file")
     home = results / above if isinstance(above, str) else results.parent
-    folder = (home / pipeline).parent / FOLDER
-    return (folder.resolve(),) if folder.is_dir() else ()
+    places = [home / pipeline] if isinstance(pipeline, str) else []
+    return [place.parent for place in (*places, *([results / seen] if isinstance(seen, str) else []))]

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from condyle.errors import CondyleError
+from condyle.files.reference import pipeline_folders
 from condyle.files.shipped import configs_folder
 from condyle.files.yaml_text import read_yaml_text
 from condyle.report.results_read import Results
@@ -63,11 +64,8 @@ def session_folder(results: Results) -> Path:
 
 def _places(results: Results) -> list[Path]:
     """Beside the pipeline that the session names, then among what is shipped."""
-    places = [configs_folder() / FILE]
-    pipeline = results.declared.get("pipeline")
-    if isinstance(pipeline, str):
-        places.insert(0, (session_folder(results) / pipeline).parent / FILE)
-    return places
+    own = pipeline_folders(results.manifest, results.folder)
+    return [*(folder / FILE for folder in own), configs_folder() / FILE]
 
 
 @lru_cache(maxsize=4)

@@ -1,5 +1,6 @@
 """The results of one session, read back from their folder. Nothing is computed here; what is absent is empty."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -81,10 +82,10 @@ class Results:
         return ""
 
 
-def read_results(folder: Path) -> Results:
-    """Everything that a session left in ``folder``."""
+def read_results(folder: Path, kept_back: Mapping[str, Any] | None = None) -> Results:
+    """Everything that a session left in ``folder``; ``kept_back`` stands over what its manifest says."""
     tables = {name: read_table(folder / f"{name}.csv") for name in TABLES if (folder / f"{name}.csv").is_file()}
-    return Results(folder, read_manifest(folder / "manifest.json") or {}, tables)
+    return Results(folder, (read_manifest(folder / "manifest.json") or {}) | dict(kept_back or {}), tables)
 
 
 def read_table(path: Path) -> pd.DataFrame:

@@ -1,5 +1,6 @@
 """Writing the report's files from a folder of results."""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -8,12 +9,19 @@ from condyle.report.content import Content, content_of
 from condyle.report.results_read import Results, read_results
 
 
-def write_report(folder: Path, *, pdf: bool = False, share: bool = False, settings: Any = None) -> list[Path]:
+def write_report(
+    folder: Path,
+    *,
+    pdf: bool = False,
+    share: bool = False,
+    settings: Any = None,
+    kept_back: Mapping[str, Any] | None = None,
+) -> list[Path]:
     """The page, and with ``pdf`` the same content as pages; see :func:`condyle.report.write_report`."""
     from condyle.report.page import page_text
 
     folder = Path(folder)
-    results = read_results(folder)
+    results = read_results(folder, kept_back)
     content = content_of(results, settings if settings is not None else _settings_in(results), share)
     page = folder / "report.html"
     write_text(page, page_text(content.for_page()))
