@@ -59,7 +59,7 @@ def run(arguments: argparse.Namespace) -> int:
         flip=arguments.flip,
         settings=with_numbers(arguments.settings, seed=arguments.seed, draws=arguments.draws),
     )
-    for sentence in (*study.sentences, *study.questions):
+    for sentence in (*study.brief, *study.questions):
         sys.stderr.write(f"{sentence}\n")
     pairs = len({(r.pair.planar, r.pair.reference) for r in study.results})
     people = study.pairs.loc[study.pairs["status"] == "paired", "participant"].nunique()
