@@ -1,5 +1,6 @@
 """`condyle agree` on tables: published examples come out of the files, and nothing wrong gets through without a sentence."""
 
+import json
 from pathlib import Path
 
 import numpy as np
@@ -133,6 +134,34 @@ def test_cutoff_given_makes_a_roc_and_its_best_threshold_is_corrected(tmp_path: 
     assert table.loc["specificity_given", "value"] == pytest.approx((x[y <= 14.5] < 15).mean())
     best = table.loc[["sensitivity_best", "specificity_best"], "value"].sum()
     assert table.loc[["sensitivity_best_corrected", "specificity_best_corrected"], "value"].sum() < best
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"cutoffs": ["lagre:14.5"]}, "--cutoff 'lagre:14.5': 'lagre' is no measure of any pair; nearest valid name: `large`"),
+        ({"cutoffs": ["hip_adduction_at_bottom:12"]}, "is no measure of any pair; valid names: `large`, `mini`"),
+        ({"cutoffs": ["large:14", "large:15"]}, "contradict one another"),
+        ({"flip": ["mnii"]}, "--flip mnii: .*planar.csv has no such measure; nearest valid name: `mini`"),
+    ],
+)  # fmt: skip
+def test_cutoff_or_flip_of_an_unknown_measure_is_refused_before_writing(
+    tmp_path: Path, more: dict[str, list[str]], words: str
+) -> None:
+    with pytest.raises(UsageError, match=words):
+        run(tmp_path, linear(), **more)
+    assert not (tmp_path / "out").exists()
+
+
+def test_cutoff_may_name_the_quantity_of_a_measure_at_the_bottom() -> None:
+    from condyle.study.choosing import cutoff_from_words, refuse_unused_cutoffs
+    from condyle.study.settings import PairSetting
+
+    pair = PairSetting(planar="fppa_camera_at_bottom", reference="hip_adduction_at_bottom")
+    words = ["fppa:10", "hip_adduction_at_bottom:12"]
+    refuse_unused_cutoffs(words, [cutoff_from_words(w) for w in words], [pair])
+    with pytest.raises(UsageError, match="nearest valid name: `hip_adduction_at_bottom`"):
+        refuse_unused_cutoffs(["x"], [cutoff_from_words("hip_adductoin_at_bottom:12")], [pair])
 
 
 def test_roc_of_what_is_marked_below_turns_its_sign(tmp_path: Path) -> None:
@@ -471,3 +500,20 @@ def test_command_writes_and_says(tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert main(["agree", str(measures), "--out", str(tmp_path / "out"), "--flip", "mini"]) == 2
     (tmp_path / "taken").write_text("")
     assert main([*words, "--out", str(tmp_path / "taken")]) == 2
+
+
+def test_the_screen_groups_what_the_files_say_in_full(study_folder: Path) -> None:
+    files = sorted(study_folder.glob("*/measures.csv"))
+    study = agree(files, study_folder / "grouped", settings=QUICK, page=False)
+    assert len(study.brief) <= 8
+    assert max(map(len, study.brief)) < 400
+    counts = next(s for s in study.brief if s.startswith("16 pairs of 4 participants"))
+    assert counts.endswith("see pairs.csv).")
+    without = [s for s in study.brief if "no cut-off is stated" in s.lower()]
+    assert len(without) == 1
+    assert "see agreement.html" in without[0]
+    full = " ".join(study.sentences)
+    for result in study.results:
+        assert f"{result.pair.planar}:{result.pair.reference}" in full
+    assert "No cut-off is stated for fppa_at_bottom" in full
+    assert json.loads((study_folder / "grouped" / "manifest.json").read_text())["said"] == study.sentences

@@ -15,7 +15,7 @@ from condyle.study.analysis import results_of
 from condyle.study.body import Repetition
 from condyle.study.camera_sweep import COLUMNS as CAMERA_COLUMNS
 from condyle.study.camera_sweep import camera_table, camera_values
-from condyle.study.choosing import choose_pairs, cutoff_from_words, stem
+from condyle.study.choosing import choose_pairs, cutoff_from_words, refuse_unused_cutoffs, stem
 from condyle.study.curves import COLUMNS as CURVE_COLUMNS
 from condyle.study.curves import CurvePair, Key, curve_agreement, reference_courses
 from condyle.study.gathering import (
@@ -29,7 +29,8 @@ from condyle.study.gathering import (
 from condyle.study.methods_text import methods_paragraph
 from condyle.study.misreading import misreading
 from condyle.study.outcome import Study
-from condyle.study.pairing import PAIR_COLUMNS, matching_sentences
+from condyle.study.pairing import PAIR_COLUMNS
+from condyle.study.pairing_words import say_matching
 from condyle.study.planar import VIEWS, planar_courses, planar_table
 from condyle.study.reading import KEYS, read_curves, read_tables
 from condyle.study.settings import AgreeSettings, PairSetting, load_settings
@@ -59,8 +60,8 @@ def agree(
     """
     chosen = settings if isinstance(settings, AgreeSettings) else load_settings(Path(settings) if settings else None)
     planar = Path(planar) if planar is not None else None
-    if cutoffs:
-        stated = tuple(cutoff_from_words(words) for words in cutoffs)
+    stated = tuple(cutoff_from_words(words) for words in cutoffs)
+    if stated:
         update = {"cutoffs": (*stated, *chosen.cutoffs), "planar_cutoffs": (*stated, *chosen.planar_cutoffs)}
         chosen = chosen.model_copy(update=update)
     if flip and planar is None:
@@ -75,6 +76,7 @@ def agree(
     study.said += said
     computed = mark_invalid(planar_table(repetitions, chosen.camera, chosen.seed), tables.repetitions)
     wanted = choose_pairs(imported, computed, reference, pairs, chosen)
+    refuse_unused_cutoffs(cutoffs, stated, wanted)
     folder = writable_or_raise(out)
     _pair_and_compute(study, wanted, imported, computed, reference)
     counting = [r for r in repetitions if r.valid]
@@ -86,7 +88,7 @@ def agree(
     if not study.results:
         raise DataError(
             f"Nothing could be paired, so no agreement was computed; {folder / 'pairs.csv'} says row by row why. "
-            + " ".join(study.sentences[-3:])
+            + " ".join(study.brief[-3:])
         )
     return study
 
@@ -108,7 +110,7 @@ def _pair_and_compute(
     for pair in wanted:
         table, source = matched(pair, imported, computed, reference)
         parts.append(table)
-        study.said += matching_sentences(table, source == "imported")
+        say_matching(table, source == "imported", study)
         study.imported |= source == "imported"
         study.computed |= source == "computed"
         study.results += results_of(pair, table, study.settings, study)

@@ -13,7 +13,6 @@ from condyle.study.sample_size import sample_sizes
 from condyle.study.settings import AgreeSettings, PairSetting
 from condyle.study.statistics import Estimate, Sample, association_statistics, pair_statistics
 from condyle.study.thresholds import threshold_statistics
-from condyle.study.units import unit_name
 
 _FEW = 10  # participants below which a bootstrap over them is warned of (ours)
 
@@ -25,9 +24,6 @@ def results_of(pair: PairSetting, table: pd.DataFrame, settings: AgreeSettings, 
     for task in sorted(set(paired["task"])):
         rows = paired[paired["task"] == task]
         name = f"{pair.planar}:{pair.reference}" + (f" ({task})" if task else "")
-        if unknown := _several_units(rows):
-            study.said.append(f"{name}: {unknown}; its pairs are not analysed together.")
-            continue
         x, y = (rows[f"{kind}_value"].to_numpy(dtype=float) for kind in ("planar", "reference"))
         sample = Sample(x, y, pd.factorize(rows["participant"])[0])
         result = PairResult(pair, task, sample, rows, unit_of_pair(rows))
@@ -38,14 +34,6 @@ def results_of(pair: PairSetting, table: pd.DataFrame, settings: AgreeSettings, 
         _compute(name, result, settings, study)
         out.append(result)
     return out
-
-
-def _several_units(rows: pd.DataFrame) -> str:
-    for kind in ("planar", "reference"):
-        units = sorted({unit_name(u) for u in rows[f"{kind}_unit"]})
-        if len(units) > 1:
-            return f"the {kind} values stand in {' and '.join(u or 'no unit' for u in units)}"
-    return ""
 
 
 def _too_poor(name: str, sample: Sample, study: Study) -> bool:
@@ -83,20 +71,23 @@ def _compute(name: str, result: PairResult, settings: AgreeSettings, study: Stud
                 words = f"half width {size['half_width']:g} {units[1]}, {size['pairs_each']:g} pairs each"
                 result.estimates.append(Estimate("participants_for_limits", size["participants"], unit="1", note=words))
     elif pair.same_quantity:
-        study.said.append(
-            f"{name}: {units[0] or 'no unit'} cannot be converted to {units[1] or 'no unit'}; no differences are taken."
-        )
+        own, wanted = (unit or "no unit" for unit in units)
+        study.note(f"planar values in {own} cannot be converted to {wanted}: no differences are taken", name)
     result.estimates += association_statistics(sample, units, *asked)
     _ask_for_sign(name, result, study)
     cutoff = cutoff_for(pair.reference, settings.cutoffs)
     if cutoff is None:
-        study.note(f"no cut-off is stated for {pair.reference}, so there is no ROC; one is stated with --cutoff", name)
+        brief = "no cut-off is stated for the reference, so there is no ROC; one is stated with --cutoff"
+        study.note(brief.replace("the reference", pair.reference), name, brief)
         return
     screen = cutoff_for(pair.planar, settings.planar_cutoffs)
     estimates, result.roc, sentence = threshold_statistics(sample, cutoff, screen, pair.runs, *asked)
     result.estimates += estimates
     if sentence:
-        study.note(sentence, name)
+        brief = (
+            "there is no ROC, for every or no repetition lies beyond the 3D cut-off; another is stated with --cutoff"
+        )
+        study.note(sentence, name, brief)
 
 
 def _ask_for_sign(name: str, result: PairResult, study: Study) -> None:

@@ -141,3 +141,17 @@ def cutoff_for(measure: str, cutoffs: Sequence[CutoffSetting]) -> CutoffSetting 
             if cutoff.measure == name:
                 return cutoff
     return None
+
+
+def refuse_unused_cutoffs(words: Sequence[str], stated: Sequence[CutoffSetting], pairs: Sequence[PairSetting]) -> None:
+    """A cut-off on a measure that is part of no pair is a usage error with the nearest name; so is one stated twice."""
+    measures = list(dict.fromkeys(name for pair in pairs for name in (pair.reference, pair.planar)))
+    named: dict[str, tuple[str, CutoffSetting]] = {}
+    for said, cutoff in zip(words, stated, strict=True):
+        if pairs and not any(cutoff_for(measure, [cutoff]) for measure in measures):
+            raise UsageError(
+                f"--cutoff {said!r}: {cutoff.measure!r} is no measure of any pair{hint(cutoff.measure, measures)}."
+            )
+        before = named.setdefault(cutoff.measure, (said, cutoff))
+        if before[1] != cutoff:
+            raise UsageError(f"--cutoff {before[0]!r} and {said!r} contradict one another; state one of them.")

@@ -7,10 +7,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from condyle.errors import DataError
+from condyle.errors import DataError, UsageError
 from condyle.files.netcdf import read_trial
+from condyle.files.suggestion import hint
 from condyle.study.body import Repetition, repetitions_of
-from condyle.study.pairing import converted_sentences, match
+from condyle.study.pairing import match
+from condyle.study.pairing_words import converted_sentences
 from condyle.study.planar import HALF_SHOWN, leg_shares
 from condyle.study.reading import KEYS, Tables, read_values
 from condyle.study.settings import AgreeSettings, PairSetting
@@ -98,21 +100,20 @@ def matched(
     of_reference = reference[reference["measure"] == pair.reference]
     for name, table in sources.items():
         if table is not None and (here := table["measure"] == pair.planar).any():
-            return match(table[here], of_reference, (pair.planar, pair.reference)), name
+            return match(table[here], of_reference, (pair.planar, pair.reference), reference), name
     return match(reference[:0], of_reference, (pair.planar, pair.reference)), "measures"
 
 
 def read_planar(path: Path, flip: Sequence[str], said: list[str]) -> pd.DataFrame:
     """An imported planar table, with the signs turned that the user asked for."""
     planar = read_values(path, said)
-    for name in flip:
+    for name in dict.fromkeys(flip):
         rows = planar["measure"] == name
+        if not rows.any():
+            there = sorted(planar["measure"].unique())
+            raise UsageError(f"--flip {name}: {path} has no such measure{hint(name, there)}.")
         planar.loc[rows, "value"] = -planar.loc[rows, "value"]
-        said.append(
-            f"The sign of planar {name} was turned, as asked ({int(rows.sum())} values)."
-            if rows.any()
-            else f"--flip {name}: the planar table has no such measure."
-        )
+        said.append(f"The sign of planar {name} was turned, as asked ({int(rows.sum())} values).")
     return planar
 
 

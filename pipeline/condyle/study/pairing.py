@@ -1,12 +1,12 @@
 """Which planar value belongs to which reference value? Every row ends with a status; none is dropped without a word."""
 
-from collections.abc import Sequence
-
 import numpy as np
 import pandas as pd
 
+from condyle.study.one_unit import settle
 from condyle.study.reading import KEYS
-from condyle.study.units import factor, is_known, known_units, unit_name
+from condyle.study.units import unit_name
+from condyle.study.unmatched import reasons
 
 PAIRED = "paired"
 PAIR_COLUMNS = (
@@ -15,13 +15,17 @@ PAIR_COLUMNS = (
 )
 
 
-def match(planar: pd.DataFrame, reference: pd.DataFrame, names: tuple[str, str]) -> pd.DataFrame:
+def match(
+    planar: pd.DataFrame, reference: pd.DataFrame, names: tuple[str, str], known: pd.DataFrame | None = None
+) -> pd.DataFrame:
     """One row per planar value and per reference value that nothing was laid against, with the status of each.
 
     Both are long tables of one measure. Rows are laid together by those of participant, session, trial, side and
     repetition that the planar table fills in; the values come back in the reference's unit where that is possible.
+    ``known`` holds the keys of every measure there is, to say which key of a lost planar value does not match.
     """
     left, right = _sound(planar, "planar"), _sound(reference, "reference")
+    settle(left, "planar", settle(right, "reference", _commonest(right.loc[right["status"] == "", "reference_unit"])))
     used = [key for key in KEYS if (left["planar_value"].size and (left[key] != "").any())] or list(KEYS)
     right, note = _means(right, used)
     left = _doubles(left, used)
@@ -41,12 +45,14 @@ def match(planar: pd.DataFrame, reference: pd.DataFrame, names: tuple[str, str])
         "ambiguous",
         f"several reference values fit, for the planar table has no {' and no '.join(missing)}",
     )
-    _mark(merged, free & (merged["_merge"] == "left_only"), "no_reference", "no reference value of this name here")
+    lost = free & (merged["_merge"] == "left_only")
+    merged.loc[lost, "status"] = "no_reference"
+    if lost.any():
+        merged.loc[lost, "reason"] = reasons(merged[lost], reference if known is None else known, used)
     _told_why(merged, right[right["status"] != ""], used)
     for key in (*KEYS, "task", "condition"):
         if f"{key}_of_reference" in merged:
             merged[key] = merged[key].where(merged[key] != "", merged[f"{key}_of_reference"].fillna(""))
-    _to_one_unit(merged)
     merged.loc[merged["status"] == "", ["status", "reason"]] = [PAIRED, note]
     taken = {
         tuple(row) for row in merged.loc[merged["status"] != "no_reference", used].itertuples(index=False, name=None)
@@ -67,15 +73,20 @@ def _told_why(merged: pd.DataFrame, unsound: pd.DataFrame, used: list[str]) -> N
             merged.loc[place, ["status", "reason"]] = why[tuple(key)]
 
 
+def _commonest(units: "pd.Series[str]") -> str:
+    names = units.map(lambda unit: unit_name(str(unit)))
+    return str(names.mode()[0]) if len(names) else ""
+
+
 def _sound(table: pd.DataFrame, kind: str) -> pd.DataFrame:
     out = table[[*KEYS, "task", "condition", "value", "unit"]].reset_index(drop=True)
     out = out.rename(columns={"value": f"{kind}_value", "unit": f"{kind}_unit"})
     out["status"], out["reason"] = "", ""
     _mark(out, out[f"{kind}_value"].isna(), "value_missing", f"the {kind} value is missing")
     if "left_out" in table.columns:
-        reasons = table["left_out"].reset_index(drop=True)
-        for reason in reasons[reasons != ""].unique():
-            _mark(out, reasons == reason, "left_out", reason)
+        why = table["left_out"].reset_index(drop=True)
+        for reason in why[why != ""].unique():
+            _mark(out, why == reason, "left_out", reason)
     return out
 
 
@@ -117,89 +128,6 @@ def _means(right: pd.DataFrame, used: list[str]) -> tuple[pd.DataFrame, str]:
     return pd.concat([mean, right[~sound]], ignore_index=True), "reference: mean over the repetitions"
 
 
-def _to_one_unit(merged: pd.DataFrame) -> None:
-    """Planar values in the reference's unit; what cannot be converted keeps its own, an unknown unit is marked."""
-    free = merged["status"] == ""
-    for units, rows in merged[free].groupby(["planar_unit", "reference_unit"]).groups.items():
-        own_name, wanted_name = (unit_name(str(unit)) for unit in units)  # type: ignore[attr-defined]
-        if not own_name or own_name == wanted_name:
-            merged.loc[rows, "planar_unit"] = wanted_name
-            continue
-        by = factor(own_name, wanted_name)
-        if by is not None:
-            merged.loc[rows, "planar_value"] *= by
-            merged.loc[rows, "planar_unit"] = wanted_name
-        elif not is_known(own_name):
-            reason = f"planar unit {own_name!r} is unknown; known are {known_units()}"
-            merged.loc[rows, ["status", "reason"]] = ["unknown_unit", reason]
-
-
-def matching_sentences(table: pd.DataFrame, imported: bool) -> list[str]:
-    """What paired and what did not, a sentence a pair of measures."""
-    out = []
-    for (planar, reference), rows in table.groupby(["planar", "reference"], sort=False):
-        counts = rows["status"].value_counts()
-        paired = int(counts.get(PAIRED, 0))
-        rest = [f"{n} {_WORDS.get(str(s), str(s))}" for s, n in counts.items() if s != PAIRED]
-        people = rows.loc[rows["status"] == PAIRED, "participant"].nunique()
-        text = f"{planar}:{reference}: {paired} pairs of {people} participants"
-        out.append(text + (f"; {', '.join(rest)}." if rest else "."))
-        if imported:
-            out += _near_names(rows)
-        for reason in rows.loc[rows["status"].isin(["unknown_unit", "contradiction", "ambiguous"]), "reason"].unique():
-            out.append(f"{planar}:{reference}: {reason}.")
-    return out
-
-
-_WORDS = {
-    "no_reference": "planar values without a reference",
-    "no_planar": "reference values without a planar one",
-    "value_missing": "with a missing value",
-    "left_out": "of repetitions marked invalid",
-    "duplicate": "repeated rows",
-    "contradiction": "rows that contradict one another",
-    "ambiguous": "planar values that fit several references",
-    "unknown_unit": "in an unknown unit",
-}
-
-
-def _near_names(rows: pd.DataFrame) -> list[str]:
-    """Key values that differ in case or leading zeros only: named, never matched."""
-    out = []
-    for key in KEYS:
-        ours = set(rows.loc[rows["status"] == "no_reference", key]) - {""}
-        theirs = set(rows.loc[rows["status"].isin(["no_planar", PAIRED]), key]) - {""}
-        for name in sorted(ours - theirs):
-            near = next((other for other in sorted(theirs) if _loose(other) == _loose(name)), None)
-            if near is not None:
-                out.append(
-                    f"The planar table says {key} {name!r}, the measures {near!r}; they are not taken for the "
-                    "same: spell them alike."
-                )
-    return out
-
-
-def _loose(name: str) -> str:
-    letters = "".join(c for c in name.casefold() if c.isalnum())
-    return letters.lstrip("0") or letters
-
-
 def unit_of_pair(rows: pd.DataFrame) -> tuple[str, str]:
     """The planar and the reference unit of the paired rows; the first where several stand."""
     return str(rows["planar_unit"].iloc[0]), str(rows["reference_unit"].iloc[0])
-
-
-def converted_sentences(planar: pd.DataFrame, wanted: Sequence[str]) -> list[str]:
-    """Which units of an imported table were converted, and which values came without one."""
-    out = []
-    for measure, rows in planar.groupby("measure", sort=False):
-        units = sorted({unit_name(u) for u in rows["unit"]})
-        if "" in units:
-            out.append(
-                f"Planar {measure} has rows without a unit; they are taken to be in the reference's "
-                f"({', '.join(wanted) or 'unknown'})."
-            )
-        known = [u for u in units if u and u not in wanted and any(factor(u, w) is not None for w in wanted)]
-        if known:
-            out.append(f"Planar {measure} was converted from {', '.join(known)} to {', '.join(wanted)}.")
-    return out

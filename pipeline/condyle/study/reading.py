@@ -113,7 +113,7 @@ def keyed(frame: pd.DataFrame) -> pd.DataFrame:
     for name in (*KEYS, *CARRIED):
         column = frame[name] if name in frame.columns else pd.Series("", index=frame.index)
         out[name] = column.map(_text)
-    out["side"] = out["side"].str.lower().map(lambda side: _SIDES.get(side, side))
+    out["side"] = out["side"].map(lambda side: _SIDES.get(side.lower(), side))
     return out
 
 
@@ -135,7 +135,7 @@ def _text(cell: object) -> str:
 def _numbers(column: "pd.Series[str]", file: Path, said: list[str]) -> "pd.Series[float]":
     numbers = pd.to_numeric(column, errors="coerce").astype(float)
     numbers = numbers.where(np.isfinite(numbers), np.nan)
-    words = column.astype(str).str.strip()
+    words = column.astype(str).fillna("").str.strip()
     odd = numbers.isna() & ~words.str.lower().isin(["", "nan", "na", "n/a", "none", "<na>", "inf", "-inf"])
     if odd.any():
         row = int(np.flatnonzero(odd.to_numpy())[0]) + 2
