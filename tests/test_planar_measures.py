@@ -5,6 +5,7 @@ import pytest
 
 from condyle.study.body import repetitions_of
 from condyle.study.camera_sweep import camera_table, camera_values
+from condyle.study.figures import camera_figure
 from condyle.study.planar import leg_shares, planar_courses, planar_table
 from condyle.study.settings import CameraSetting, SweepSetting
 from tests.study_tables import squat, trial_of
@@ -149,6 +150,16 @@ def test_camera_table_gives_degrees_of_fppa_per_degree_of_yaw() -> None:
     moved = {s: np.polyfit(g["at"], g["value"], 1)[0] for s, g in aside.groupby("side")}
     assert moved["left"] == pytest.approx(moved["right"], abs=1e-6)
     assert moved["right"] > 0.005
+
+
+def test_camera_figure_names_the_way_its_places_are_counted() -> None:
+    people = [one("left", {"hip_adduction": 6.0}), one("right", {"hip_adduction": 6.0})]
+    values = camera_values(people, CameraSetting(), SweepSetting())
+    picture = camera_figure(values, camera_table(values, CameraSetting(), 200, 1, 0.95), "fppa", "camera")
+    # the places are counted from the stance leg, on either side of the body: no panel may name one side of it
+    for words in ("turned towards the stance side (deg)", "moved towards the stance side (mm)"):
+        assert words in picture
+    assert "participant's" not in picture
 
 
 def test_noise_and_frame_rate_are_seeded_by_the_repetition_itself() -> None:

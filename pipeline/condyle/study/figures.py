@@ -15,6 +15,14 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 
+PLACES = {  # a move of the camera: the words under its axis; both turns and moves to the side count by the stance leg
+    "yaw_deg": "turned towards the stance side (deg)",
+    "sideways_mm": "moved towards the stance side (mm)",
+    "height_mm": "height of the lens (mm)",
+    "distance_mm": "distance (mm)",
+}
+
+
 def pair_figure(result: PairResult, name: str, level: float) -> str:
     """Differences against means, reference against planar value, and ROC, as far as each makes sense."""
     differences = result.units[0] == result.units[1] and result.sample.pairs > 1
@@ -129,13 +137,10 @@ def _in_brackets(words: str, e: Estimate | None) -> str:
 def camera_figure(values: pd.DataFrame, table: pd.DataFrame, measure: str, name: str) -> str:
     """How one measure moves with the camera's place: a line a repetition, and their mean with its interval."""
     moves = [m for m in dict.fromkeys(table["moved"]) if ((table["moved"] == m) & (table["measure"] == measure)).any()]
-    words = {"yaw_deg": "camera turned round (deg, to the participant's "
-                        "left)", "sideways_mm": "camera moved towards the stance side (mm)",
-             "height_mm": "height of the lens (mm)", "distance_mm": "distance (mm)"}  # fmt: skip
     with drawn(len(moves), width=3.4, height=3.1) as (figure, axes):
         for place, moved in zip(axes[0], moves, strict=True):
             _moves(place, values, table, measure, str(moved))
-            titled(place, "", words.get(str(moved), str(moved)), label(f"change of {measure}", "deg"))
+            titled(place, "", PLACES[str(moved)], label(f"change of {measure}", "deg"))
         rows = table[(table["measure"] == measure) & (table["statistic"] == "slope")]
         return svg(figure, name, "; ".join(f"{measure}: {r.value:.2f} {r.unit}" for r in rows.itertuples()))
 
