@@ -65,8 +65,36 @@ def test_no_such_session_is_usage(path: str, tmp_path: Path, capsys: pytest.Capt
 def test_missing_trial_file_is_its_own_reject_row_and_status_1(folder: Path) -> None:
     write(folder, trials="  - {file: squat_right.c3d, side: right}\n  - {file: gone.c3d, side: left}\n")
     assert main(["run", str(folder)]) == 1
-    assert rejects(folder).loc["gone"].subject == "file"
+    row = rejects(folder).loc["gone"]
+    assert row.subject == "file"
+    assert row.advice == "gone.c3d: there is no such file; correct the name, or put the file there"
     assert set(pd.read_csv(folder / "results" / "measures.csv").trial) == {"squat_right"}
+
+
+@pytest.mark.parametrize("command", ["run", "check"])
+def test_a_c3d_file_in_place_of_a_session_is_told_so(
+    folder: Path, capsys: pytest.CaptureFixture[str], command: str
+) -> None:
+    assert main([command, str(folder / "static.c3d")]) == 2
+    (said,) = capsys.readouterr().err.splitlines()
+    assert "this is a C3D file; expected a YAML file, such as the session.yaml of a session folder" in said
+
+
+def test_results_of_a_missing_and_a_damaged_file_do_not_hang_on_where_the_folder_lies(folder: Path) -> None:
+    write(
+        folder,
+        trials="  - {file: squat_right.c3d, side: right}\n  - {file: gone.c3d, side: left}\n"
+        "  - {file: squat_left.c3d, side: left}\n  - {file: elsewhere/lost.c3d, name: hidden}\n",
+    )
+    (folder / "squat_left.c3d").write_bytes((folder / "squat_left.c3d").read_bytes()[:90_000])
+    moved = folder.parent / "archive"  # as impersonal as the other: names of folders are looked at for people's
+    shutil.copytree(folder, moved)
+    for place in (folder, moved):
+        assert main(["run", str(place), "--share"]) == 1
+    for name in ("quality.csv", "measures.csv"):
+        assert (folder / "results" / name).read_bytes() == (moved / "results" / name).read_bytes()
+    for path in (folder / "results").rglob("*"):
+        assert path.is_dir() or str(folder).encode() not in path.read_bytes(), path
 
 
 @pytest.mark.parametrize(

@@ -56,8 +56,21 @@ def test_a_refused_file_ends_in_1_with_the_reason(capsys: pytest.CaptureFixture[
 
 
 def test_what_is_no_file_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["inspect", str(tmp_path / "none.c3d")]) == 1
-    assert "there is no such file" in capsys.readouterr().out
+    path = tmp_path / "none.c3d"
+    for words in ([], ["--json"]):
+        assert main(["inspect", str(path), *words]) == 1
+        said = capsys.readouterr()
+        assert "there is no such file" in said.out
+        assert said.err == f"{path}: there is no such file; correct the name, or put the file there.\n"
+
+
+def test_the_refusal_of_a_truncated_file_names_the_setting_that_lets_it_through(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = written(tmp_path)
+    path.write_bytes(path.read_bytes()[:-2000])
+    assert main(["inspect", str(path)]) == 1
+    assert "`read: {accept_truncated: true}`" in capsys.readouterr().err
 
 
 def test_visibility_and_gaps_are_counted(reader: C3DReader, tmp_path: Path) -> None:

@@ -292,7 +292,12 @@ def test_a_folder_without_session_file(tmp_path: Path) -> None:
     (tmp_path / "sesion.yaml").touch()
     with pytest.raises(ConfigurationErrors, match=r"no session.yaml in this folder; nearest name there: `sesion.yaml`"):
         load_session(tmp_path)
-    with pytest.raises(ConfigurationErrors, match="no such file"):
+    (tmp_path / "sesion.yaml").unlink()
+    with pytest.raises(
+        ConfigurationErrors, match=r"no session.yaml in this folder; `condyle draft .*` writes a first one"
+    ):
+        load_session(tmp_path)
+    with pytest.raises(ConfigurationErrors, match=r"no such file or folder; name a session folder"):
         load_session(tmp_path / "nowhere")
 
 

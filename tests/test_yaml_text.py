@@ -106,6 +106,9 @@ def test_files_that_are_no_text(tmp_path: Path) -> None:
     latin = tmp_path / "latin.yaml"
     latin.write_bytes("a: 1\nwhy: Knöchel\n".encode("latin-1"))
     assert file_mistake(latin) == f"{latin}, line 2: byte 0xf6 is not UTF-8; save the file as UTF-8 text"
+    for name, content in (("trial.c3d", b"\x02P" + bytes(3_000_000)), ("renamed.yaml", b"\x02P\x80")):
+        (tmp_path / name).write_bytes(content)
+        assert "is a C3D file; expected a YAML file, such as the session.yaml" in file_mistake(tmp_path / name)
     assert "this is a folder" in file_mistake(tmp_path)
     assert "no such file" in file_mistake(tmp_path / "nothing.yaml")
     large = tmp_path / "large.yaml"

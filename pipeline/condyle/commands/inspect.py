@@ -13,9 +13,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Print the inspection; 0 where the file can be read, 1 where it is refused."""
     import json
+    import sys
 
-    from condyle.files.inspection import inspect
+    from condyle.files.inspection import inspect, safe
 
     found = inspect(arguments.file)
     print(json.dumps(found.as_dict(), indent=2, ensure_ascii=False) if arguments.json else found.as_text())
+    if found.refused:
+        print(safe(f"{found.reason}."), file=sys.stderr)
     return 1 if found.refused else 0

@@ -21,6 +21,7 @@ from condyle.files.c3d_witnesses import ADVICE, SATURATED, WRAP, Witnesses, cont
 from condyle.findings import Finding
 
 _MOST_FILLER = 16 * BLOCK
+_OR_ACCEPT = ", or set `read: {accept_truncated: true}` in the pipeline to use the frames that are there"
 
 
 def settle(structure: Structure, *, accept_truncated: bool = False) -> Layout:
@@ -133,7 +134,7 @@ def _agreed(layout: Layout, said: Witnesses, *, accept_truncated: bool) -> Layou
     if not accept_truncated or holds == 0:
         raise DataError(
             f"{layout.path}: is truncated: {layout.frames} frames are declared and {holds} are there"
-            + ("; copy it again, or accept truncated files on purpose" if holds else "; copy it again")
+            + f"; copy it again{_OR_ACCEPT * (holds > 0)}"
         )
     return replace(layout, frames=holds)
 

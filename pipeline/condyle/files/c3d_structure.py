@@ -68,18 +68,20 @@ def check_ordinary(path: Path) -> int:
     try:
         status = os.stat(path)
     except FileNotFoundError:
-        raise DataError(f"{path}: there is no such file") from None
+        raise DataError(f"{path}: there is no such file; correct the name, or put the file there") from None
     except (OSError, ValueError) as error:
-        raise DataError(f"{path}: cannot be looked at ({getattr(error, 'strerror', None) or error})") from None
+        reason = getattr(error, "strerror", None) or error
+        raise DataError(f"{path}: cannot be looked at ({reason}); correct the name, or copy the file again") from None
     if stat.S_ISDIR(status.st_mode):
-        raise DataError(f"{path}: is a folder, not a C3D file")
+        raise DataError(f"{path}: is a folder, not a C3D file; name a file in it")
     if not stat.S_ISREG(status.st_mode):
-        raise DataError(f"{path}: is not an ordinary file")
+        raise DataError(f"{path}: is not an ordinary file; copy the recording into one")
     if status.st_size == 0:
         raise DataError(f"{path}: is empty (0 bytes); copy it again from where it was recorded")
     if status.st_size < BLOCK:
         raise DataError(
-            f"{path}: has {status.st_size} bytes, fewer than the 512 of a C3D header; it is truncated or no C3D file"
+            f"{path}: has {status.st_size} bytes, fewer than the 512 of a C3D header; it is truncated or no C3D file: "
+            "copy or export it again"
         )
     return status.st_size
 
@@ -91,12 +93,14 @@ def read_structure(path: Path) -> Structure:
         with path.open("rb") as file:
             head = file.read(BLOCK)
             if len(head) < BLOCK or head[1] != 0x50:
-                raise DataError(f"{path}: is not a C3D file (its second byte is not 80)")
+                raise DataError(
+                    f"{path}: is not a C3D file (its second byte is not 80); export it as C3D, or name another file"
+                )
             start = (head[0] - 1) * BLOCK
             if not BLOCK <= start <= size - BLOCK:
                 raise DataError(
                     f"{path}: its parameter section should begin at block {head[0]}, the file has {size // BLOCK}; "
-                    "it is truncated or its first byte is damaged"
+                    "it is truncated or its first byte is damaged: copy or export it again"
                 )
             file.seek(start)
             first = file.read(BLOCK)
@@ -104,7 +108,7 @@ def read_structure(path: Path) -> Structure:
             if processor is None:
                 raise DataError(
                     f"{path}: its processor type is {first[3]}, not 84 (Intel), 85 (DEC) or 86 (MIPS); its numbers "
-                    "cannot be decoded"
+                    "cannot be decoded: export it again"
                 )
             header = _header(head, processor)
             # Two witnesses say where the records end, the block count and the start of the data; the further one
@@ -112,7 +116,9 @@ def read_structure(path: Path) -> Structure:
             ends = [end for end in (first[2] * BLOCK, (header.data_block - 1) * BLOCK - start) if end >= BLOCK]
             section = first + file.read(min(max(ends, default=MOST_PARAMETER_BYTES), MOST_PARAMETER_BYTES) - BLOCK)
     except OSError as error:
-        raise DataError(f"{path}: cannot be read ({error.strerror})") from None
+        raise DataError(
+            f"{path}: cannot be read ({error.strerror}); see that you may read it, or copy it again"
+        ) from None
     records = Records(section, processor, min(ends, default=len(section)))
     records.walk()
     return Structure(

@@ -39,7 +39,7 @@ def all_invalid(
     if not accept:
         raise DataError(
             f"{layout.path}: every single sample is marked invalid (negative residual) although coordinates are there; "
-            "if you know that the recording is sound, accept it on purpose (read: accept_all_invalid)"
+            "if you know that the recording is sound, set `read: {accept_all_invalid: true}` in the pipeline"
         )
     text = "every sample is marked invalid (negative residual); the coordinates were used because that was accepted"
     findings.append(Finding("all samples marked invalid", "file", float(negative.size), 0.0, "samples", "review", text))

@@ -22,13 +22,15 @@ Kind = Literal["marker_set", "pipeline"]
 def session_file_of(path: str | os.PathLike[str]) -> Path:
     """The session file behind a path: a folder's session.yaml, or the file itself."""
     given = Path(path)
+    if not given.exists():
+        raise ConfigurationErrors([f"{shown(given)}: no such file or folder; name a session folder or its {FILE_NAME}"])
     if not given.is_dir():
         return given
     if (given / FILE_NAME).is_file():
         return given / FILE_NAME
     others = sorted(p.name for p in given.iterdir() if p.suffix in (".yaml", ".yml"))
     near = nearest(FILE_NAME, others)
-    found = f"; nearest name there: `{near}`" if near else ""
+    found = f"; nearest name there: `{near}`" if near else f"; `condyle draft {shown(given)}` writes a first one"
     raise ConfigurationErrors([f"{shown(given)}: no {FILE_NAME} in this folder{found}"])
 
 

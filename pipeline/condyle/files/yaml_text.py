@@ -17,6 +17,7 @@ from condyle.errors import ConfigurationErrors
 TreePath = tuple[str | int, ...]
 
 _LARGEST_BYTES = 2_000_000  # a configuration is a page or two; a C3D file given by mistake is not one
+_C3D_MARK, _FIRST_PRINTED = 0x50, 0x09  # second byte of every C3D file; the first is a block number, as no text begins
 _MOST_NODES = 50_000  # aliases of aliases grow without bound
 _DEEPEST = 40
 _NOTHING = {"", "~", "null", "Null", "NULL"}
@@ -85,11 +86,17 @@ def _text_of(file: Path) -> str:
         if file.is_dir():
             raise ConfigurationErrors([f"{shown(file)}: this is a folder; expected a YAML file"])
         if not file.is_file():
-            raise ConfigurationErrors([f"{shown(file)}: no such file"])
+            raise ConfigurationErrors([f"{shown(file)}: no such file; correct the name, or put the file there"])
         with file.open("rb") as stream:
             data = stream.read(_LARGEST_BYTES + 1)
     except OSError as error:
         raise ConfigurationErrors([f"{shown(file)}: cannot be read ({error.strerror})"]) from error
+    if file.suffix.casefold() == ".c3d" or (len(data) > 1 and data[0] < _FIRST_PRINTED and data[1] == _C3D_MARK):
+        words = (
+            "this is a C3D file; expected a YAML file, such as the session.yaml of a session folder (what is in a C3D "
+            "file says `condyle inspect`)"
+        )
+        raise ConfigurationErrors([f"{shown(file)}: {words}"])
     if len(data) > _LARGEST_BYTES:
         raise ConfigurationErrors([f"{shown(file)}: larger than {_LARGEST_BYTES} bytes; this is no configuration file"])
     try:
