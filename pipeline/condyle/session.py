@@ -80,13 +80,17 @@ def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet, reader: C3
 
 
 def _seen_side_by_side(planned: Plan, recordings: "Reading", result: SessionResult) -> None:
-    """Add what only shows between the movement trials: drifting names, differing sample rates."""
+    """Add what only shows between the files: drifting names, differing sample rates."""
+    session, markers = planned.session, planned.markers
+    standing = {path.stem: path for path in _statics_used(session)}
     read = {}
-    for entry in planned.session.trials:
-        future = recordings[entry.file]
+    for name, path in (standing | {entry.name: entry.file for entry in session.trials}).items():
+        future = recordings[path]
         if future.done() and not future.cancelled() and future.exception() is None:
-            read[entry.name] = future.result()
-    for more in (drifting_names(read, frozenset(planned.markers.labels)), differing_rates(read)):
+            read[name] = future.result()
+    statics = frozenset(standing)
+    drift = drifting_names(read, frozenset(markers.labels), statics, frozenset(markers.static_only))
+    for more in (drift, differing_rates(read, statics)):
         for name, findings in more.items():
             _add(result, name, findings)
 

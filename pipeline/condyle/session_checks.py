@@ -1,64 +1,86 @@
-"""What only shows when the files of a session are seen side by side: names that drift, sample rates that differ."""
+"""What only shows when the files of a session are seen side by side: names that drift, sample rates that differ.
+
+Standing trials count among the files: with them a session of one squat has something to be compared with.
+"""
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
+from typing import TypeVar
 
 from condyle.files.c3d import Recording
 from condyle.files.label_text import is_unlabelled
 from condyle.findings import Finding
 
+V = TypeVar("V", bound=Hashable)
+Recordings = Mapping[str, Recording]
 
-def drifting_names(recordings: Mapping[str, Recording], known: frozenset[str]) -> dict[str, list[Finding]]:
-    """Trial name -> findings: labels that only this trial has, or that only this trial lacks.
 
-    ``known`` are the marker set's labels: their absence is said by the checks of the trial, so only other labels count as
-    extra here. Prefixes count as drift where not every file has the same.
+def drifting_names(
+    recordings: Recordings,
+    known: frozenset[str],
+    statics: frozenset[str] = frozenset(),
+    static_only: frozenset[str] = frozenset(),
+) -> dict[str, list[Finding]]:
+    """Trial name -> findings: labels that only this trial has beside those that only it lacks, and prefixes.
+
+    ``known`` are the marker set's labels, ``static_only`` those of them that only the trials named in ``statics`` show. A
+    label that is lost without another in its place is said by the checks of the trial, and is no drift.
     """
     out: dict[str, list[Finding]] = {}
-    if len(recordings) < 2:
-        return out
     bare = {name: _bare(r) for name, r in recordings.items()}
-    count = Counter(label for labels in bare.values() for label in labels)
+    for name in recordings:
+        others = [other for other in bare if other != name]
+        if not others:
+            continue
+        extra = bare[name] - known - frozenset().union(*(bare[other] for other in others))
+        wanted = known - (frozenset() if name in statics else static_only)
+        showing = {label: [o for o in others if label not in static_only or o in statics] for label in wanted}
+        lost = {n for n in wanted - bare[name] if showing[n] and all(n in bare[o] for o in showing[n])}
+        may_have_more = name in statics or len(others) < 2  # nobody can tell whose label is odd
+        if extra and (lost or not may_have_more):
+            absent = f", and lacks what every other has: {_some(sorted(lost))}" if lost else ""
+            advice = f"has labels that no other trial of the session has: {_some(sorted(extra))}{absent}; were markers renamed?"
+            found = Finding("naming drift", "file", float(len(extra)), 0.0, "labels", "review", advice)
+            out.setdefault(name, []).append(found)
     prefixes = {name: r.prefixes[:1] for name, r in recordings.items()}
-    usual = Counter(prefixes.values()).most_common(1)[0][0]
-    for name, labels in bare.items():
-        found = []
-        only_here = sorted(label for label in labels - known if count[label] == 1)
-        only_missing = sorted(
-            label for label, n in count.items() if n == len(recordings) - 1 and label not in labels and label in known
+    for name in _odd(prefixes, statics):
+        alike = [other for other in recordings if prefixes[other] != prefixes[name]]
+        advice = (
+            f"the participant prefix of the labels is not the one of {_some(alike)}; labels were matched without it."
         )
-        if only_here and len(recordings) > 2:
-            advice = f"labels that no other trial of the session has: {_some(only_here)}; were markers renamed?"
-            found.append(Finding("naming drift", "file", float(len(only_here)), 0.0, "labels", "review", advice))
-        if only_missing and len(recordings) > 2:
-            advice = f"labels that every other trial of the session has: {_some(only_missing)}; were markers renamed?"
-            found.append(Finding("naming drift", "file", float(len(only_missing)), 0.0, "labels", "review", advice))
-        if prefixes[name] != usual:
-            advice = "the participant prefix of the labels is not the one of the other trials; labels were matched without it."
-            found.append(Finding("prefix drift", "file", None, None, "", "review", advice))
-        if found:
-            out[name] = found
+        out.setdefault(name, []).append(Finding("prefix drift", "file", None, None, "", "review", advice))
     return out
 
 
-def differing_rates(recordings: Mapping[str, Recording]) -> dict[str, list[Finding]]:
+def differing_rates(recordings: Recordings, statics: frozenset[str] = frozenset()) -> dict[str, list[Finding]]:
     """Trial name -> finding where its sample rate is not the one most files of the session have."""
     rates = {name: r.rate_hz for name, r in recordings.items()}
-    if len(set(rates.values())) < 2:
-        return {}
-    usual = Counter(rates.values()).most_common(1)[0][0]
-    advice = "the files of this session have different sample rates; each is filtered by its own."
-    return {
-        name: [Finding("sample rate differs", "file", rate, usual, "Hz", "review", advice)]
-        for name, rate in rates.items()
-        if rate != usual
-    }
+    out = {}
+    for name in _odd(rates, statics):
+        other = Counter(rate for rate in rates.values() if rate != rates[name]).most_common(1)[0][0]
+        alike = _some([n for n, rate in rates.items() if rate == other])
+        advice = f"recorded at {rates[name]:g} Hz, {alike} at {other:g} Hz; each is filtered by its own rate. See which is right."
+        out[name] = [Finding("sample rate differs", "file", rates[name], other, "Hz", "review", advice)]
+    return out
 
 
-def _bare(recording: Recording) -> set[str]:
+def _odd(values: Mapping[str, V], statics: frozenset[str]) -> list[str]:
+    """The trials that have not what most have. Of two halves the one with the standing trials is usual; without, none is."""
+    count = Counter(values.values())
+    if len(count) < 2:
+        return []
+    most = max(count.values())
+    usual = {value for value, n in count.items() if n == most}
+    if len(usual) > 1:
+        standing = usual & {values[name] for name in statics if name in values}
+        usual = standing if len(standing) == 1 else set()
+    return [name for name, value in values.items() if value not in usual]
+
+
+def _bare(recording: Recording) -> frozenset[str]:
     prefix = recording.prefixes[0] if recording.prefixes else ""
     labels = zip(recording.labels, recording.kinds, strict=True)
-    return {n.removeprefix(prefix) for n, kind in labels if kind == "marker" and not is_unlabelled(n)}
+    return frozenset(n.removeprefix(prefix) for n, kind in labels if kind == "marker" and not is_unlabelled(n))
 
 
 def _some(labels: list[str]) -> str:
