@@ -17,8 +17,9 @@ from condyle.stages.accounts import leg_through, repetition_rows
 from condyle.stages.beside_the_verdict import direction_of, seen_in
 from condyle.stages.causes import BY_HEADING, REBUILT, bottom_tables, headings_to_try, named_causes
 from condyle.stages.contributions import ContributionsSettings, below_table, contributions_trial
-from condyle.stages.validity import faults_of
-from condyle.vocabulary import JOINT_ANGLES
+from condyle.stages.uncertainty import UncertaintySettings, uncertainty_trial
+from condyle.stages.validity import faults_of, not_looked_for
+from condyle.vocabulary import JOINT_ANGLES, SEGMENTS
 
 from .simulated import processed
 
@@ -202,6 +203,46 @@ def test_rebuilt_pelvis_needs_a_lead_that_clears_its_error() -> None:
     assert set(small["repetition_cause"].values) == {"at_the_hip"}
     assert set(large["repetition_cause"].values) == {"not_separable"}
     assert REBUILT in str(large["repetition_findings"].values[0])
+
+
+def test_a_squat_too_shallow_to_judge_is_not_judged() -> None:
+    trial = measured("hip_in").copy(deep=True)
+    row = repetition_rows(trial)[0]
+    trial["angle"].values[row.bottom, 1, JOINT_ANGLES.index("knee_flexion")] = 40.0
+    done, _ = contributions_trial(trial, ContributionsSettings())
+    assert done["repetition_cause"].values.tolist() == ["not_separable", "at_the_hip"]
+    assert done["repetition_misread"].values[0] == ""
+    drawn = uncertainty_trial(done, UncertaintySettings(draws=60))[0]
+    assert drawn["repetition_cause"].values[0] == "not_separable"
+    assert np.isnan(drawn["repetition_confidence"].values[0])
+
+
+def test_a_hop_inside_a_squat_makes_it_invalid_and_hides_none() -> None:
+    person = build_person()
+    simulated = simulate(person, "controlled", replace(OPTIONS, timing=Timing(repetitions=3)), "right")
+    whole, _ = processed(person, simulated)
+    bottom = simulated.bouts[0].repetitions[1].bottom
+    away = (np.arange(len(simulated.time)) - bottom) / simulated.options.rate_hz - 0.3
+    points = simulated.points.copy()
+    lifted = 60.0 * np.exp(-((away / 0.08) ** 2))
+    points[..., "XYZ".index(simulated.options.lab.vertical[-1])] += lifted[:, None]
+    hopped, _ = processed(person, replace(simulated, points=points))
+    assert hopped["repetition_bottom"].values.tolist() == whole["repetition_bottom"].values.tolist()
+    assert len(hopped["bout"]) == 1
+    done, _ = contributions_trial(hopped, ContributionsSettings())
+    assert done["repetition_valid"].values.tolist() == [True, False, True]
+    assert "the stance foot hopped" in str(done["repetition_findings"].values[1])
+
+
+def test_without_foot_markers_it_is_said_what_is_not_looked_for() -> None:
+    trial = measured("hip_in").copy(deep=True)
+    columns = [k for k, n in enumerate(trial["marker"].values) if str(n).startswith(("calcaneus", "metatarsal"))]
+    trial["point"].values[:, columns] = np.nan
+    trial["calibrated_point"].values[[SEGMENTS.index("foot_l"), SEGMENTS.index("foot_r")]] = np.nan
+    found = {f.subject: f.advice for f in not_looked_for(trial, repetition_rows(trial))}
+    assert "hopping" in found["foot_r"]
+    assert "touching" in found["foot_l"]
+    assert not_looked_for(measured("hip_in"), repetition_rows(trial)) == []
 
 
 def test_no_pelvis_at_the_bottom_no_cause() -> None:

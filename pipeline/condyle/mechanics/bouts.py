@@ -57,7 +57,7 @@ def find_bouts(
     still_deg_per_s   : () [deg/s] see find_repetitions
     least_flexion_deg : () [deg] see find_repetitions
     least_drop_mm     : () [mm] see find_repetitions
-    still_mm_per_s    : () [mm/s] a foot whose mean speed over a squat is lower may be the stance foot
+    still_mm_per_s    : () [mm/s] a foot whose median speed over a squat is lower may be the stance foot
     level_mm          : () [mm] two still feet at heights no further apart than this are both stance feet
     stance_s          : () [s] length of the stance reference
     use               : (T,) [1] True where the recording may be used, or None
@@ -103,6 +103,11 @@ def _mean(values: FloatArray) -> float:
     return float(seen.mean()) if seen.size else float("nan")
 
 
+def _median(values: FloatArray) -> float:
+    seen = values[np.isfinite(values)]
+    return float(np.median(seen)) if seen.size else float("nan")
+
+
 def _stance(
     side: int,
     start: int,
@@ -114,7 +119,8 @@ def _stance(
     level: float,
 ) -> tuple[str, float]:
     part = slice(start, end + 1)
-    own, other = _mean(speed[part, side]), _mean(speed[part, 1 - side])
+    # the median: a hop or a slide of the stance foot is a fault of the squat, and no reason not to see the squat
+    own, other = _median(speed[part, side]), _median(speed[part, 1 - side])
     if np.isnan(own):
         return "", own
     if np.isnan(other):

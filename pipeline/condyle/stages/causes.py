@@ -22,6 +22,7 @@ from condyle.stages.accounts import (
     above_table,
     repetition_rows,
 )
+from condyle.vocabulary import JOINT_ANGLES, SIDES
 
 Limits = Mapping[str, Limit]
 ALREADY = "already at the start"
@@ -29,6 +30,7 @@ BY_HEADING = "the cause depends on the heading"
 REBUILT = "the pelvis was rebuilt with the hip centres at the bottom"
 NOT_GIVEN = "contributions not given at the bottom"
 REMARKS = (ALREADY, BY_HEADING, REBUILT, NOT_GIVEN)
+_KNEE_FLEXION = JOINT_ANGLES.index("knee_flexion")
 
 
 @dataclass
@@ -167,6 +169,16 @@ def open_where_rebuilt(
         lead = abs(parts[:2].sum() - parts[2:].sum())
         if causes.cause[k] not in ("none", "not_separable") and not lead >= needed:
             causes.cause[k] = "not_separable"
+
+
+def leave_shallow_open(trial: xr.Dataset, rows: list[Row], causes: Causes, limits: Limits) -> None:
+    """A squat too shallow to judge is not judged, with draws or without; the finding beside it says why. Changes ``causes``."""
+    angle = trial.variables["angle"].values
+    for k, row in enumerate(rows):
+        if angle[row.bottom, SIDES.index(row.side), _KNEE_FLEXION] < limits["shallow_deg"].value:
+            causes.cause[k], causes.confidence[k] = "not_separable", float("nan")
+            if causes.from_below[k] != "not_measured":
+                causes.from_below[k] = "not_separable"
 
 
 def remark_rebuilt(trial: xr.Dataset, rows: list[Row], causes: Causes) -> list[int]:

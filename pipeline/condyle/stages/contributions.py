@@ -27,12 +27,14 @@ from condyle.stages.causes import (
     Limits,
     bottom_tables,
     headings_to_try,
+    leave_shallow_open,
     named_causes,
     open_where_rebuilt,
 )
 from condyle.stages.observations import observe
 from condyle.stages.planar_reading import misread
 from condyle.stages.stage import Settings
+from condyle.stages.validity import not_looked_for
 from condyle.vocabulary import SEGMENTS, noted, put
 
 CONTRIBUTIONS = frozenset(
@@ -79,6 +81,7 @@ def contributions_trial(trial: xr.Dataset, settings: ContributionsSettings) -> t
     tables = bottom_tables(trial, legs, headings_to_try(trial, limits), least_shown)
     causes = named_causes(tables, below_table(value), settings.explain, limits)
     open_where_rebuilt(trial, rows, tables[0], settings.explain, causes, limits)
+    leave_shallow_open(trial, rows, causes, limits)
     together = value[:, 0, [SOURCES.index(n) for n in ("hip_internal_rotation", "knee_adduction")]].sum(axis=-1)
     observed = observe(trial, rows, together, limits, settings.planar_limits())
     before = trial.variables["repetition_findings"].values.tolist()
@@ -100,7 +103,7 @@ def contributions_trial(trial: xr.Dataset, settings: ContributionsSettings) -> t
             [";".join([*_said(b), *w]) for b, w in zip(before, observed.words, strict=True)], dtype="U"
         ),
     )
-    findings = [*observed.findings, *_hung(trial, sides), *_without_foot(trial, rows)]
+    findings = [*observed.findings, *_hung(trial, sides), *_without_foot(trial, rows), *not_looked_for(trial, rows)]
     return noted(with_causes(done, causes), **{_SETTINGS: settings.model_dump_json()}), findings
 
 

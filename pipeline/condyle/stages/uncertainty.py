@@ -11,7 +11,14 @@ from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.verdict import interval
 from condyle.stages.accounts import ACCOUNTS, SOURCES, SOURCES_ABOVE, SOURCES_BELOW, leg_through, repetition_rows
-from condyle.stages.causes import Drawn, bottom_tables, headings_to_try, named_causes, remark_rebuilt
+from condyle.stages.causes import (
+    Drawn,
+    bottom_tables,
+    headings_to_try,
+    leave_shallow_open,
+    named_causes,
+    remark_rebuilt,
+)
 from condyle.stages.contributions import below_table, contributions_settings_of, with_causes
 from condyle.stages.drawn_accounts import DrawnAccounts, Moments, drawn_accounts
 from condyle.stages.drawn_measures import measure_deviations
@@ -77,6 +84,7 @@ def uncertainty_trial(trial: xr.Dataset, settings: UncertaintySettings) -> tuple
     value = trial.variables["contribution"].values
     causes = named_causes(tables, below_table(value), chosen.explain, limits, drawn)
     remark_rebuilt(trial, rows, causes)
+    leave_shallow_open(trial, rows, causes, limits)
     return with_causes(_written(trial, measure, part), causes), []
 
 

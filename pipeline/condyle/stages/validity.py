@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.path import medial_frame
 from condyle.stages.accounts import Row
@@ -37,6 +38,24 @@ def faults_of(trial: xr.Dataset, rows: list[Row], limits: Limits) -> list[list[F
             moved = abs(away[len(out)] - np.median(others)) if others else float("nan")
             found.append(Fault("the free leg's position changed", float(moved), "free_leg_moved_mm"))
         out.append([f for f in found if _beyond(f, limits)])
+    return out
+
+
+def not_looked_for(trial: xr.Dataset, rows: list[Row]) -> list[Finding]:
+    """What can make a repetition invalid and could not be seen, a row for each foot without markers."""
+    out = []
+    for side in SIDES:
+        if not np.isnan(_foot(trial, side)).all():
+            continue
+        stance = any(r.side == side for r in rows)
+        free = any(r.side != side and str(trial.variables["bout_side"].values[r.bout]) != "both" for r in rows)
+        words = ["sliding, pivoting or hopping on it"] * stance + ["its touching the floor or the other leg"] * free
+        if words:
+            advice = (
+                f"no marker of this foot is seen, so {' and '.join(words)} is not looked for: repetitions count as valid "
+                "without it."
+            )
+            out.append(Finding("repetition valid", f"foot_{side[0]}", None, None, "", "review", advice))
     return out
 
 
