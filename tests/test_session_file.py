@@ -238,7 +238,6 @@ def test_a_file_whose_name_looks_like_a_glob_is_a_file(folder: Path) -> None:
         ("squat_left.c3d", "{file: walk.c3d, name: squat_left}"),
         ("squat_left.c3d", "{file: walk.c3d, name: SQUAT_LEFT}"),
         ("squat_left.c3d", "squat_left.c3d"),
-        ("{file: walk.c3d, name: static}",),
     ],
 )
 def test_two_trials_of_one_name_are_a_mistake(entries: tuple[str, ...], folder: Path) -> None:
@@ -308,3 +307,39 @@ def test_mistakes_come_together_in_order_of_lines(folder: Path) -> None:
         .replace("trial: walking", "trial: x")
     )
     assert [int(s.split("line ")[1].split(":")[0]) for s in told(folder, text)] == [5, 12, 13]
+
+
+CALIBRATION = "calibration: [{file: hip_r.c3d, for: hip_r}]"
+
+
+def test_one_functional_recording_may_serve_several_joints(folder: Path) -> None:
+    both = "calibration: [{file: hip_r.c3d, for: hip_l}, {file: hip_r.c3d, for: knee_axis_l}]"
+    session = load(folder, SOUND.replace(CALIBRATION, both))
+    assert session.calibrations == {"hip_l": folder / "hip_r.c3d", "knee_axis_l": folder / "hip_r.c3d"}
+
+
+def test_two_files_that_would_be_one_trial_are_a_mistake_with_its_line(folder: Path) -> None:
+    (folder / "other").mkdir()
+    (folder / "other" / "static.c3d").touch()
+    twice = "calibration:\n  - {file: hip_r.c3d, for: hip_r}\n  - {file: other/static.c3d, for: hip_l}"
+    (sentence,) = told(folder, SOUND.replace(CALIBRATION, twice))
+    assert "session.yaml, line 8: " in sentence
+    assert "would be one trial, `static`; rename one of the files" in sentence
+
+
+@pytest.mark.parametrize(
+    ("entry", "kind"),
+    [
+        ("static.c3d", "static"),
+        ("{file: walk.c3d, name: Static}", "static"),
+        ("{file: walk.c3d, name: hip_r}", "calibration"),
+        ("hip_r.c3d", "calibration"),
+    ],
+)
+def test_a_movement_trial_called_as_a_static_or_calibration_trial_is_a_mistake_with_its_line(
+    folder: Path, entry: str, kind: str
+) -> None:
+    (sentence,) = told(folder, trials(entry))
+    assert "session.yaml, line 8: trial `" in sentence
+    assert f"is called as the {kind} trial" in sentence
+    assert "give it another `name:`, or take it out of the trials" in sentence

@@ -11,12 +11,13 @@ from typing import Any
 
 import xarray as xr
 
-from condyle.errors import CondyleError, UsageError
+from condyle.errors import CondyleError, ConfigurationErrors, UsageError
 from condyle.files.c3d import C3DReader, Recording
 from condyle.files.configuration import load_configuration
 from condyle.files.planned import Session, Trial
 from condyle.files.privacy import file_findings, folder_findings
 from condyle.files.trial import trial_from
+from condyle.files.yaml_text import read_yaml_text, shown
 from condyle.findings import Finding, worst
 from condyle.identity import correction_findings, identity_of
 from condyle.running import Processed, Progress, quiet, run_trial, taught_by
@@ -30,18 +31,22 @@ from condyle.vocabulary import CALIBRATION, FUNCTIONAL, put
 def plan(session: str | os.PathLike[str], stages: tuple[Stage[Any], ...] = STAGES) -> Plan:
     """Read and check the three files of a session; raises ConfigurationErrors with every mistake found."""
     planned = Plan(load_configuration(session, stages), stages)
-    names = {path.stem: path for path in [*planned.session.statics, *planned.session.calibrations.values()]}
-    for entry in planned.session.trials:
-        if entry.name in names:
-            raise UsageError(
-                f"{planned.session.file}: `{entry.name}` is both a static or calibration trial and a movement trial; "
-                "give the movement trial another `name:`, or take it out of the trials."
-            )
-    if len(names) < len(planned.session.statics) + len(planned.session.calibrations):
-        raise UsageError(
-            f"{planned.session.file}: two static or calibration trials have the same file name; rename one of the files."
-        )
+    _functional_hips_declared(planned)
     return planned
+
+
+def _functional_hips_declared(planned: Plan) -> None:
+    """A functional hip centre asked for in the pipeline needs a trial that is for a hip, else nothing would come of it."""
+    asked = getattr(planned.pipeline.stages.get("calibrate"), "hip_centre", None) == "functional"
+    if not asked or any(what.startswith("hip") for what in planned.session.calibrations):
+        return
+    text = read_yaml_text(planned.session.pipeline)
+    path = next((p for p in text.lines if p[-2:] == ("calibrate", "hip_centre")), ("stages",))
+    words = (
+        f"key `hip_centre` in `calibrate` is functional, but {shown(planned.session.file)} declares no functional trial of a "
+        "hip; add `calibration: [{file: ..., for: hip_r}, {file: ..., for: hip_l}]` there, or choose a regression here"
+    )
+    raise ConfigurationErrors([text.sentence(path, words)])
 
 
 def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet, reader: C3DReader | None = None) -> SessionResult:
@@ -125,6 +130,8 @@ def process(
     """
     from condyle.results import prepare, write
 
+    if jobs < 1:
+        raise UsageError(f"--jobs is {jobs}; expected a whole number of at least 1.")
     planned = plan(session)
     folder = prepare(planned, out, overwrite)
     result = compute(planned, jobs, progress or quiet, reader)
@@ -212,12 +219,13 @@ def _movement(
 def _functional_points(planned: Plan, recordings: Reading, result: SessionResult) -> dict[str, Any]:
     """Markers of the calibration trials as variables for the standing trial; a file that cannot be read is reported."""
     out: dict[str, Any] = {}
-    for what, path in planned.session.calibrations.items():
+    calibrations = planned.session.calibrations
+    for path in dict.fromkeys(calibrations.values()):  # one recording may serve several joints
         done = _assembled(planned, recordings, path.stem, path, None, result)
         result.trials[path.stem] = Processed(
             done.trial.assign_attrs(task="calibration"), done.findings, done.rejected, done.seconds
         )
         if not done.rejected:
-            name = f"{FUNCTIONAL}{what}"
-            out[name] = done.trial["point"].values
+            for what in (w for w, p in calibrations.items() if p == path):
+                out[f"{FUNCTIONAL}{what}"] = done.trial["point"].values
     return out

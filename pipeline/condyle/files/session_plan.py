@@ -98,6 +98,7 @@ class _Resolver:
             if entry.static is not None
         ]
         statics = list(dict.fromkeys([*statics, *own]))
+        self.doubled_stems(statics, list(calibrations.values()))
         trials = self.trials(statics, {*statics, *calibrations.values()})
         self.accepted(trials, [*statics, *calibrations.values()])
         previous = self.previous()
@@ -143,21 +144,35 @@ class _Resolver:
         entries = self.declared.trials
         folders = [self.text.folder(("trials", i)) for i in range(len(entries))]
         plain = {i: self.path(("trials", i), e.file) for i, e in enumerate(entries) if not is_glob(e.file, folders[i])}
+        others = {p.stem.casefold(): p for p in taken}
         taken = taken | set(plain.values())
         trials: list[Trial] = []
         names: dict[str, Path] = {}
-        static_names = {p.stem.casefold(): p for p in statics}
         for i, entry in enumerate(entries):
             files = [plain[i]] if i in plain else self.matches(i, entry, folders[i], taken)
             taken.update(files)
             for file in files:
                 name = entry.name or file.stem
                 key = name.casefold()  # some file systems do not tell cases apart, and the name becomes a file's
-                if (other := names.get(key, static_names.get(key, file))) != file or key in names:
-                    self.doubled(i, name, other)
+                if key in names:
+                    self.doubled(i, name, names[key])
+                elif key in others:
+                    what = "static" if others[key] in statics else "calibration"
+                    words = f"trial `{name}` is called as the {what} trial {shown(others[key])}"
+                    self.wrong(("trials", i), f"{words}; give it another `name:`, or take it out of the trials")
                 names[key] = file
                 trials.append(self.trial(i, entry, name, file, statics))
         return trials
+
+    def doubled_stems(self, statics: list[Path], calibrations: list[Path]) -> None:
+        """Two files of one stem would be one trial: static and calibration trials have no `name:` of their own."""
+        places: list[tuple[TreePath, Path]] = [(("static",), p) for p in statics]
+        places += [(("calibration", i, "file"), p) for i, p in enumerate(calibrations)]
+        seen: dict[str, Path] = {}
+        for place, path in places:
+            if (other := seen.setdefault(path.stem.casefold(), path)) != path:
+                words = f"{shown(path)} and {shown(other)} would be one trial, `{path.stem}`; rename one of the files"
+                self.wrong(place, words)
 
     def matches(self, index: int, entry: TrialEntry, folder: Path, taken: set[Path]) -> list[Path]:
         found = [Path(os.path.normpath(folder / name)) for name in matching(entry.file, folder)]
