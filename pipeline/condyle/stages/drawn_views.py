@@ -33,8 +33,8 @@ def planar_values(
     side, tail = rows[0].side, f"_{rows[0].side[0]}"
     if trial.variables["lateral_only"].values[SIDES.index(side)].any():
         return {}
-    count = len(draws.rotation)
-    floor = floor_under(trial, frames[moments.start], tail)
+    count, sole = len(draws.rotation), planar.limits["sole_mm"].value
+    floor = floor_under(trial, frames[moments.start], tail, sole)
 
     def both(course: FloatArray) -> FloatArray:
         """(draw x repetition, start | bottom, 3), the height counted from the floor."""
@@ -43,7 +43,7 @@ def planar_values(
         return np.asarray(place.reshape(-1, 2, 3))
 
     hip, knee, ankle = (both(draws.joint[:, :, JOINTS.index(f"{n}{tail}")]) for n in ("hip", "knee", "ankle"))
-    with_patella = np.tile(view_of(trial, rows)[1], count)
+    with_patella = np.tile(view_of(trial, rows, sole)[1], count)
     patella = both(drawn_landmark(trial, f"patella{tail}", draws, frames))
     kneecap = np.where(with_patella[:, None, None], patella, knee)
     asis = both(drawn_asis(trial, tail, draws, frames))

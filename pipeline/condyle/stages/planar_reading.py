@@ -30,7 +30,7 @@ def planar_readings(
     out: dict[int, PlanarReading] = {}
     for side in {r.side for r in rows}:
         mine = [k for k, r in enumerate(rows) if r.side == side]
-        view, with_patella = view_of(trial, [rows[k] for k in mine])
+        view, with_patella = view_of(trial, [rows[k] for k in mine], limits["sole_mm"].value)
         planar = planar_measures(view, side, limits, least_shown)
         knee_only, ankle_only = trial.variables["lateral_only"].values[SIDES.index(side)].tolist()
         if knee_only or ankle_only:  # FPPA of whatever kind stands on centres

@@ -22,8 +22,6 @@ from condyle.stages.causes import Limits
 from condyle.stages.measured_points import landmark, marker
 from condyle.vocabulary import JOINTS, SEGMENTS
 
-_SOLE_MM = 25.0  # height of the lowest foot marker over the floor (ours): the camera's height counts from the floor
-
 
 class View(NamedTuple):
     """The leg at the start and at the bottom of each repetition of one side, by the heading of its bout."""
@@ -36,7 +34,7 @@ class View(NamedTuple):
     pelvis: FloatArray  # (repetition, 3, 3) axes at the bottom
 
 
-def view_of(trial: xr.Dataset, rows: list[Row]) -> tuple[View, BoolArray]:
+def view_of(trial: xr.Dataset, rows: list[Row], sole_mm: float) -> tuple[View, BoolArray]:
     """The points of the view, and in which repetitions the patella was view."""
     frames, tail = np.array([[r.start, r.bottom] for r in rows]), f"_{rows[0].side[0]}"
     back = rotation_y(-np.deg2rad(trial.variables["heading_deg"].values[frames]))
@@ -44,7 +42,7 @@ def view_of(trial: xr.Dataset, rows: list[Row]) -> tuple[View, BoolArray]:
     own = [joint[:, :, JOINTS.index(f"{n}{tail}")] for n in ("hip", "knee", "ankle")]
     markers = [marker(trial, f"patella{tail}")[frames], landmark(trial, f"asis{tail}")[frames]]
     points = np.einsum("rfij,rfpj->prfi", back, np.stack([*own, *markers], axis=2))
-    points[..., 1] -= floor_under(trial, frames[:, 0], tail)[:, None]
+    points[..., 1] -= floor_under(trial, frames[:, 0], tail, sole_mm)[:, None]
     hip, knee, ankle, patella, asis = points
     with_patella: BoolArray = np.asarray(np.isfinite(patella).all(axis=(1, 2)))
     kneecap = np.where(with_patella[:, None, None], patella, knee)
@@ -84,9 +82,9 @@ def planar_measures(view: View, name: str, limits: Limits, least_shown: float) -
     }
 
 
-def floor_under(trial: xr.Dataset, start: IntArray, tail: str) -> FloatArray:
-    """Height of the floor under the stance foot at these frames."""
+def floor_under(trial: xr.Dataset, start: IntArray, tail: str, sole_mm: float) -> FloatArray:
+    """Height of the floor at these frames: ``sole_mm`` below the lowest marker of the stance foot."""
     names = ("calcaneus", "metatarsal_1", "metatarsal_2", "metatarsal_5")
     heights = np.stack([landmark(trial, f"{n}{tail}")[start, 1] for n in names])
     lowest = np.where(np.isnan(heights), np.inf, heights).min(axis=0)
-    return np.where(np.isfinite(lowest), lowest - _SOLE_MM, 0.0)
+    return np.where(np.isfinite(lowest), lowest - sole_mm, 0.0)
