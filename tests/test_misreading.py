@@ -107,6 +107,43 @@ def test_kappa_of_reading_and_cause_vs_scikit_learn(studied) -> None:  # type: i
     assert (task, count, people) == ("single_leg_squat", 7, 4)
 
 
+@pytest.mark.parametrize(
+    ("causes", "readings", "why"),
+    [
+        (["at_the_hip", "with_the_pelvis"], ["knee_in"], "the planar reading blames 'at_the_hip' in every one"),
+        (["with_the_pelvis"], ["knee_in", "straight"], "the cause is 'with_the_pelvis' in every one"),
+        (["with_the_pelvis", "in_the_leg"], ["knee_in", "straight"], "none of what the planar reading blames is"),
+    ],
+)  # fmt: skip
+def test_kappa_that_can_come_out_in_one_way_only_has_no_interval_and_says_why(
+    tmp_path: Path, causes: list[str], readings: list[str], why: str
+) -> None:
+    rows, reps = [], []
+    for k in range(12):
+        key = {"participant": f"MR{k % 4}", "session": "1", "trial": f"t{k}", "side": "right", "repetition": 1}
+        said = {"cause": causes[k % len(causes)], "planar_reading": readings[k // 4 % len(readings)], "misread": "yes"}
+        reps.append({**key, **said, "valid": True})
+        seen = {"knee_travel": 50, "fppa_at_bottom": 20 + k, "hip_adduction_at_bottom": k % 5}
+        rows += [{**key, "task": "", "measure": name, "value": v, "unit": "deg"} for name, v in seen.items()]
+    write_csv(tmp_path / "measures.csv", pd.DataFrame(rows))
+    write_csv(tmp_path / "repetitions.csv", pd.DataFrame(reps))
+    study = agree([tmp_path / "measures.csv"], tmp_path / "out", pairs=["fppa:hip_adduction"], settings=QUICK)
+    ((_, estimate, count, _),) = study.kappa
+    assert (estimate.value, count) == (0.0, 12)
+    assert np.isnan([estimate.lower, estimate.upper]).all()
+    assert estimate.interval == ""
+    assert why in estimate.note
+    assert "no word for the pelvis" in estimate.note
+    page = (tmp_path / "out" / "agreement.html").read_text(encoding="utf-8")
+    assert "Kappa of planar reading and cause: 0.00 (12 repetitions of 4 participants" in page
+
+
+def test_kappa_that_can_vary_keeps_its_interval(studied) -> None:  # type: ignore[no-untyped-def]
+    study, _ = studied
+    ((_, estimate, _, _),) = study.kappa
+    assert estimate.lower < estimate.value < estimate.upper
+
+
 def test_rule_counts_signs_of_one_direction_only() -> None:
     rule = Rule(30, 40, 10, 2, (3, 15, 6))
     seen = pd.DataFrame(

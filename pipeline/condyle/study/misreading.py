@@ -13,7 +13,7 @@ from condyle.stages.planar_reading import BLAMES
 from condyle.study.outcome import Study
 from condyle.study.planar_rule import HIP, PELVIS, Rule, shipped_rule, sweep
 from condyle.study.reading import KEYS
-from condyle.study.statistics import Estimate, bootstrapped
+from condyle.study.statistics import BOOTSTRAP, Estimate, bootstrapped
 
 COLUMNS = (
     *("task", "rule", "swept", "travel_mm", "path_angle_deg", "fppa_deg", "band", "misreading"),
@@ -200,8 +200,25 @@ def _kappa(task: str, seen: pd.DataFrame, study: Study) -> list[tuple[str, Estim
     s = study.settings
     value, low, high = bootstrapped(of_weights, person, s.draws, s.seed, s.level)["kappa"]
     note = f"categories: {', '.join(words)}; repetitions whose cause is not separable are left out"
-    words_of_interval = "cluster bootstrap, BCa, by participant" if np.isfinite(low) else ""
+    if fixed := _fixed(rows):
+        low = high = float("nan")
+        note += f"; {fixed}"
+    if PELVIS in words and PELVIS not in {*BLAMES.values(), *rows["blamed"]}:
+        note += "; the planar reading has no word for the pelvis, so that the two cannot agree there"
+    words_of_interval = BOOTSTRAP if np.isfinite(low) else ""
     return [(task, Estimate("kappa", value, low, high, words_of_interval, "1", note), len(rows), int(person.max()) + 1)]
+
+
+def _fixed(rows: pd.DataFrame) -> str:
+    """Why kappa can come out in one way only, whatever is drawn; empty where it can vary."""
+    for name, words in (("blamed", "the planar reading blames"), ("cause", "the cause is")):
+        said = rows[name].unique()
+        if len(said) == 1:
+            same = f"{words} {said[0]!r} in every one of these repetitions"
+            return f"{same}: kappa is 0 or undefined whatever the other says, and no interval is given"
+    if not set(rows["blamed"]) & set(rows["cause"]):
+        return "none of what the planar reading blames is among the causes: kappa is 0 by that alone, and no interval is given"
+    return ""
 
 
 __all__ = ["Rule", "misreading"]
