@@ -9,7 +9,10 @@ from typing import Any
 from condyle import __version__
 from condyle.files.checked import unit_of
 from condyle.files.manifest import read_manifest
+from condyle.study.choosing import cutoff_for
+from condyle.study.outcome import PairResult
 from condyle.study.settings import AgreeSettings
+from condyle.study.thresholds import OPTIMISM_DRAWS
 
 FRAMES = (
     "Segment frames followed the ISB (Wu et al. 2002) with the pelvis' origin at the mid-ASIS and the shank's Z "
@@ -21,7 +24,12 @@ FRAMES = (
 
 
 def methods_paragraph(
-    manifests: Sequence[Path], settings: AgreeSettings, pairs: Sequence[dict[str, Any]], imported: bool, computed: bool
+    manifests: Sequence[Path],
+    settings: AgreeSettings,
+    pairs: Sequence[dict[str, Any]],
+    imported: bool,
+    computed: bool,
+    results: Sequence[PairResult] = (),
 ) -> list[str]:
     """Sentences for a paper. ``pairs`` are those whose agreement means something, with counts."""
     runs = [m for m in (read_manifest(path) for path in manifests) if m is not None]
@@ -34,6 +42,7 @@ def methods_paragraph(
             "trial, side and repetition."
         )
     out += _of_the_statistics(settings)
+    out += _of_the_roc(results, settings)
     for pair in pairs:
         out.append(_of_a_pair(pair))
     numpy, scipy = version("numpy"), version("scipy")
@@ -125,6 +134,40 @@ def _of_the_statistics(settings: AgreeSettings) -> list[str]:
         f"over participants ({settings.draws} samples, bias-corrected and accelerated, Efron 1987); both legs of "
         "a person are one cluster.",
     ]
+
+
+def _of_the_roc(results: Sequence[PairResult], settings: AgreeSettings) -> list[str]:
+    """Who was marked, by whose word, what called them, and what was taken off the best threshold; if there was a ROC."""
+    drawn = [result for result in results if result.roc is not None]
+    if not drawn:
+        return []
+    marked: dict[str, None] = {}
+    called: dict[str, None] = {}
+    for result in drawn:
+        for name, unit, stated, into in (
+            (result.pair.reference, result.units[1], settings.cutoffs, marked),
+            (result.pair.planar, result.units[0], settings.planar_cutoffs, called),
+        ):
+            cutoff = cutoff_for(name, stated)
+            if cutoff is not None:
+                into[f"{_plain(name)} {cutoff.beyond} {cutoff.value:g} {unit} ({cutoff.source})"] = None
+    out = [
+        "For ROC curves, repetitions beyond a stated 3D cut-off were marked: "
+        f"{'; '.join(marked)}. The area under a curve is how often a marked repetition has the higher planar score than "
+        "one that is not, ties half (Hanley & McNeil 1982)."
+    ]
+    if called:
+        out.append(f"The screen's own cut-off: {'; '.join(called)}.")
+    best = "The best planar threshold is that of the largest sensitivity + specificity - 1 (Youden 1950)"
+    if any(result.value("sensitivity_best_corrected") for result in drawn):
+        samples = min(settings.draws, OPTIMISM_DRAWS)
+        best += (
+            "; from its sensitivity and specificity the mean optimism over "
+            f"{samples} bootstrap samples of participants was taken off (Efron 1983; Harrell et al. 1996)"
+        )
+    else:
+        best += "; nothing was taken off for its having been chosen on the same repetitions"
+    return [*out, f"{best}."]
 
 
 def _of_a_pair(pair: dict[str, Any]) -> str:

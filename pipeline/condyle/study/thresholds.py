@@ -21,6 +21,9 @@ class Roc:
     words: str
 
 
+OPTIMISM_DRAWS = 500  # bootstrap samples over which the optimism of the best threshold is averaged, at most (ours)
+
+
 def threshold_statistics(
     sample: Sample,
     cutoff: CutoffSetting,
@@ -104,7 +107,7 @@ def _corrected(
         return []
     from condyle.mechanics.resampling import cluster_draws
 
-    counts = cluster_draws(sample.participants, min(draws, 500), seed)
+    counts = cluster_draws(sample.participants, min(draws, OPTIMISM_DRAWS), seed)
     replicates = roc.operating_points(score, marked, cut, counts[:, sample.person])
     less = roc.optimism(points, replicates)
     corrected = np.clip(points[best] - less, 0.0, 1.0)
