@@ -164,6 +164,22 @@ def test_cutoff_may_name_the_quantity_of_a_measure_at_the_bottom() -> None:
         refuse_unused_cutoffs(["x"], [cutoff_from_words("hip_adductoin_at_bottom:12")], [pair])
 
 
+def test_methods_say_who_was_marked_and_what_was_taken_off(tmp_path: Path) -> None:
+    rng = np.random.default_rng(3)
+    rows = [(f"P{p:02d}", p + rng.normal(0, 6), float(p)) for p in range(30) for _ in range(2)]
+    run(tmp_path / "a", rows, pair="mini:large", cutoffs=["large:14.5", "mini:15"], unit="deg")
+    text = (tmp_path / "a" / "out" / "methods.txt").read_text()
+    assert "ROC" in text
+    assert "large above 14.5 deg (stated with --cutoff)" in text
+    assert "The screen's own cut-off: mini above 15 deg (stated with --cutoff)." in text
+    assert "mean optimism over 200 bootstrap samples of participants was taken off" in text
+    run(tmp_path / "b", rows, pair="mini:large", unit="deg")
+    assert "ROC" not in (tmp_path / "b" / "out" / "methods.txt").read_text()  # none was drawn
+    one = [("P01", x, y) for _, x, y in rows]
+    run(tmp_path / "c", one, pair="mini:large", cutoffs=["large:14.5"], unit="deg")
+    assert "nothing was taken off" in (tmp_path / "c" / "out" / "methods.txt").read_text()
+
+
 def test_roc_of_what_is_marked_below_turns_its_sign(tmp_path: Path) -> None:
     # adduction falls as the planar value rises: marked below -20, called where the planar value is high
     rows = [(f"P{p:02d}", float(p), -float(p)) for p in range(30)]

@@ -33,6 +33,7 @@ from condyle.study.pairing import PAIR_COLUMNS
 from condyle.study.pairing_words import say_matching
 from condyle.study.planar import VIEWS, planar_courses, planar_table
 from condyle.study.reading import KEYS, read_curves, read_tables
+from condyle.study.reports import reports_of, with_reports
 from condyle.study.settings import AgreeSettings, PairSetting, load_settings
 from condyle.study.tables_out import agreement_table, sample_size_table
 
@@ -83,7 +84,9 @@ def agree(
     study.curves = _curves(study, wanted, counting)
     study.camera = _camera(study, counting)
     misreading(study)
-    study.methods = methods_paragraph(tables.manifests, chosen, _claimed(study), study.imported, study.computed)
+    study.examples = with_reports(study.examples, reports_of(tables.runs), folder)
+    came_from = (study.imported, study.computed)
+    study.methods = methods_paragraph(tables.manifests, chosen, _claimed(study), *came_from, study.results)
     _write(study, folder, planar, page)
     if not study.results:
         raise DataError(

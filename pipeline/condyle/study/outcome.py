@@ -73,7 +73,12 @@ class Study:
     @property
     def sentences(self) -> list[str]:
         """Everything that has to be said, each reason once with all the pairs it holds for."""
-        return [*self.said, *(f"{_capital(reason)} ({_pairs(names)})." for reason, names in self._grouped("reason"))]
+        return [*self.said, *(f"{_capital(reason)} ({_pairs(names)})." for reason, names in self.grouped)]
+
+    @property
+    def grouped(self) -> list[tuple[str, list[str]]]:
+        """Each reason with the pairs of measures it holds for."""
+        return self._grouped("reason")
 
     @property
     def brief(self) -> list[str]:

@@ -3,6 +3,7 @@
 from importlib import resources
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import numpy as np
 import pandas as pd
@@ -45,6 +46,7 @@ def write_page(study: Study, path: Path) -> None:
         "counted": counted,
         "words": words,
         "moved": moved,
+        "link": link,
     }
     write_text(path, environment.from_string(template).render(**_content(study)) + "\n")
 
@@ -66,6 +68,11 @@ def share(row: Any) -> str:
     if not np.isfinite(low):
         return f"{number(value)} (one participant: no interval)"
     return f"{number(value)} [{number(low)}, {number(high)}]"
+
+
+def link(path: str) -> str:
+    """The address of a file as a page names it: a # or a % in a folder's name is no part of an address."""
+    return quote(path if "/" in path or not path else f"./{path}", errors="surrogateescape")
 
 
 def words(measure: str) -> str:
@@ -108,7 +115,8 @@ def _content(study: Study) -> dict[str, Any]:
         "people": len(people),
         "tasks": sorted({r.task for r in study.results if r.task}),
         "questions": study.questions,
-        "said": study.sentences,
+        "said": study.said,
+        "reasons": study.grouped,
         "cautions": CAUTIONS,
         "methods": " ".join(study.methods),
         "agreeing": [_summary(r) for r in shown if r.pair.same_quantity],
@@ -123,6 +131,7 @@ def _content(study: Study) -> dict[str, Any]:
         "mixes": _mixes(study),
         "misreading_figure": _misreading(study),
         "examples": records(study.examples.head(_EXAMPLES)),
+        "reported": bool((study.examples.head(_EXAMPLES)["report"] != "").any()),
         "example_count": len(study.examples),
         "curves": [{"about": c, "figure": Markup(curve_figure(c, f"curve{k}"))} for k, c in enumerate(study.curves)],
         "camera": _camera(study),

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -13,6 +13,13 @@ from condyle.errors import DataError, UsageError
 KEYS = ("participant", "session", "trial", "side", "repetition")
 CARRIED = ("task", "condition", "bout")
 _SIDES = {"r": "right", "l": "left", "right": "right", "left": "left", "both": "both"}
+
+
+class RunTable(NamedTuple):
+    """A table of measures that was named, and whose sessions stand in it."""
+
+    file: Path
+    sessions: frozenset[tuple[str, str]]  # participant, session
 
 
 @dataclass
@@ -26,6 +33,7 @@ class Tables:
     trials: tuple[Path, ...] = ()
     manifests: tuple[Path, ...] = ()
     inputs: tuple[Path, ...] = ()
+    runs: tuple[RunTable, ...] = ()
     sentences: list[str] = field(default_factory=list)
 
 
@@ -50,6 +58,7 @@ def read_tables(measures: Sequence[Path]) -> Tables:
     manifests = tuple(path for folder in folders for path in _below(folder, ".", "manifest.json"))
     others = [path for paths in found.values() for path in paths]
     table = _without_doubles(pd.concat(frames, ignore_index=True), said)
+    runs = [RunTable(file, _sessions(frame)) for file, frame in zip(files, frames, strict=True)]
     return Tables(
         table,
         beside["contributions"],
@@ -58,8 +67,13 @@ def read_tables(measures: Sequence[Path]) -> Tables:
         trials=trials,
         manifests=manifests,
         inputs=tuple([*files, *others, *trials]),
+        runs=tuple(runs),
         sentences=said,
     )
+
+
+def _sessions(frame: pd.DataFrame) -> frozenset[tuple[str, str]]:
+    return frozenset(frame[["participant", "session"]].drop_duplicates().itertuples(index=False, name=None))
 
 
 def read_table(file: Path) -> pd.DataFrame:
