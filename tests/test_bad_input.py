@@ -273,6 +273,59 @@ def test_results_of_other_settings_are_not_overwritten_without_asking(
     assert (folder / "results" / "measures.csv").read_bytes() != before
 
 
+@pytest.mark.parametrize("what", ["changed", "gone", "damaged and the same again"])
+def test_results_of_other_files_are_not_overwritten_without_asking(
+    folder: Path, capsys: pytest.CaptureFixture[str], what: str
+) -> None:
+    left = folder / "squat_left.c3d"
+    if what.startswith("damaged"):
+        left.write_bytes(left.read_bytes()[:90_000])
+    status = 1 if what.startswith("damaged") else 0
+    assert main(["run", str(folder)]) == status
+    if what == "changed":
+        shutil.copy(folder / "squat_right.c3d", left)
+    elif what == "gone":
+        left.unlink()
+    else:
+        assert main(["run", str(folder)]) == status  # neither settings nor files have changed
+        return
+    before = {p: p.read_bytes() for p in (folder / "results").rglob("*") if p.is_file()}
+    capsys.readouterr()
+    assert main(["run", str(folder)]) == 2
+    (said,) = capsys.readouterr().err.splitlines()
+    assert "made from other files (squat_left changed since)" in said
+    assert "--overwrite" in said
+    assert before == {p: p.read_bytes() for p in (folder / "results").rglob("*") if p.is_file()}
+    assert main(["run", str(folder), "--overwrite"]) == 1  # declared left, it is right, or it is missing
+
+
+@pytest.mark.parametrize("name", ["measures.csv", "manifest.json", "trials/squat_left.nc", "report.html"])
+def test_a_file_that_no_run_wrote_is_never_overwritten(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str
+) -> None:
+    (folder / "pipeline.yaml").write_text(PIPELINE.replace("measures", "measures, report"))
+    out = tmp_path / "lab"
+    (out / name).parent.mkdir(parents=True)
+    (out / name).write_text("{}")
+    for words in ([], ["--overwrite"]):
+        assert main(["run", str(folder), "--out", str(out), *words]) == 2
+        (said,) = capsys.readouterr().err.splitlines()
+        assert f"{out} holds {name}, which no run of condyle wrote there" in said
+        assert [p for p in out.rglob("*") if p.is_file()] == [out / name]
+        assert (out / name).read_text() == "{}"
+
+
+def test_what_a_killed_run_left_behind_is_its_own(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def killed(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr("condyle.results.write_trial", killed)
+        assert main(["run", str(folder)]) == 130
+    assert (folder / "results" / "measures.csv").exists()
+    assert main(["run", str(folder)]) == 0
+
+
 def test_same_inputs_give_byte_identical_tables_and_trials(folder: Path, tmp_path: Path) -> None:
     process(folder, tmp_path / "a")
     process(folder, tmp_path / "b", jobs=2)

@@ -1,6 +1,6 @@
 """The tables of a session's results, from the processed trials: pure functions, the same trials give the same rows."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -41,21 +41,30 @@ _LATER = {  # columns of the repetitions that stages after `measures` give, wher
 }
 
 
+_GIVEN_BY = {
+    "repetitions": ("repetitions", "curves"),
+    "measures": ("measures", "summary"),
+    "contributions": ("contributions",),
+}
+
+
+def table_names(stages: Iterable[str]) -> list[str]:
+    """The tables that a pipeline of these stages gives."""
+    return [*(name for stage in stages for name in _GIVEN_BY.get(stage, ())), "quality"]
+
+
 def tables_of(result: "SessionResult") -> dict[str, pd.DataFrame]:
     """Every table of a session by name; one that only a stage left out would fill is not among them."""
-    ran = set(result.plan.pipeline.stage_names)
     trials = [done.trial for done in result.movements]
-    tables: dict[str, pd.DataFrame] = {}
-    if "repetitions" in ran:
-        tables["repetitions"] = repetitions_table(trials)
-        tables["curves"] = curves_table(trials)
-    if "measures" in ran:
-        tables["measures"] = measures_table(trials)
-        tables["summary"] = summary_table(trials)
-    if "contributions" in ran:
-        tables["contributions"] = contributions_table(trials)
-    tables["quality"] = quality_table(result.participant, result.session, result.findings)
-    return tables
+    tables: dict[str, Callable[[], pd.DataFrame]] = {
+        "repetitions": lambda: repetitions_table(trials),
+        "curves": lambda: curves_table(trials),
+        "measures": lambda: measures_table(trials),
+        "summary": lambda: summary_table(trials),
+        "contributions": lambda: contributions_table(trials),
+        "quality": lambda: quality_table(result.participant, result.session, result.findings),
+    }
+    return {name: tables[name]() for name in table_names(result.plan.pipeline.stage_names)}
 
 
 def measures_table(trials: Iterable[xr.Dataset]) -> pd.DataFrame:

@@ -3,6 +3,7 @@
 import os
 import platform
 import sys
+from collections.abc import Mapping
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
@@ -11,29 +12,69 @@ from typing import Any
 from condyle import __version__
 from condyle.errors import UsageError
 from condyle.files.atomic import remove_stale, writable_or_raise
-from condyle.files.fingerprints import sha256_of_package, sha256_of_settings
+from condyle.files.fingerprints import sha256_if_there, sha256_of_package, sha256_of_settings
 from condyle.files.kept_back import pipeline_file, recorded_session, session_folder
 from condyle.files.manifest import read_manifest, write_manifest
 from condyle.files.netcdf import write_trial
 from condyle.files.session_plan import RESULTS
 from condyle.files.tables import write_csv
-from condyle.result_tables import tables_of
+from condyle.result_tables import table_names, tables_of
 from condyle.session_result import Plan, SessionResult
 from condyle.vocabulary import FUNCTIONAL, described
 
 LIBRARIES = ("ezc3d", "numpy", "scipy", "xarray", "pandas")
 MANIFEST = "manifest.json"
+REPORTS = ("report.html", "report_a4.pdf", "report_letter.pdf")
 
 
-def prepare(planned: Plan, out: str | os.PathLike[str] | None, overwrite: bool) -> Path:
-    """The folder for the results, writable and free for these settings; raises UsageError where it is not."""
+def prepare(planned: Plan, out: str | os.PathLike[str] | None, overwrite: bool, pdf: bool = False) -> Path:
+    """The folder for the results, writable and free for this run; raises UsageError where it is not.
+
+    Results of other settings or input files are replaced with ``overwrite`` only; a file that no run wrote never is.
+    """
     folder = Path(out) if out is not None else planned.session.folder / RESULTS
-    before = read_manifest(folder / MANIFEST)
-    if before is not None and not overwrite and before.get("settings_sha256") != settings_fingerprint(planned):
+    before = read_manifest(folder / MANIFEST) or {}
+    if before and not overwrite:
+        if before.get("settings_sha256") != settings_fingerprint(planned):
+            raise UsageError(
+                f"{folder} holds results made with other settings; choose another --out, or replace them with --overwrite."
+            )
+        if other := _other_inputs(planned, before):
+            raise UsageError(
+                f"{folder} holds results made from other files ({', '.join(other)} changed since); choose another --out, or "
+                "replace them with --overwrite."
+            )
+    if foreign := _foreign(planned, folder, before, pdf):
         raise UsageError(
-            f"{folder} holds results made with other settings; choose another --out, or replace them with --overwrite."
+            f"{folder} holds {' and '.join(foreign)}, which no run of condyle wrote there; it would be overwritten: choose "
+            "another --out, or move it away."
         )
     return writable_or_raise(folder)
+
+
+def _other_inputs(planned: Plan, before: Mapping[str, Any]) -> list[str]:
+    """Names of the trials whose files are not those that the results were made from, come and gone ones included."""
+    session = planned.session
+    statics = {session.static, *(entry.static for entry in session.trials)}
+    files = {path.stem: path for path in (*session.calibrations.values(), *statics)}
+    files |= {entry.name: entry.file for entry in session.trials}
+    then = {str(i.get("trial")): i.get("sha256") for i in before.get("inputs", [])}
+    return sorted(n for n in {*files, *then} if n not in files or n not in then or sha256_if_there(files[n]) != then[n])
+
+
+def _foreign(planned: Plan, folder: Path, before: Mapping[str, Any], pdf: bool) -> list[str]:
+    """Files in the way of this run's results that the manifest there does not list: somebody else's."""
+    ours = {*before.get("outputs", []), *([MANIFEST] if "settings_sha256" in before else [])}
+    names = [MANIFEST, *(f"{name}.csv" for name in table_names(planned.pipeline.stage_names))]
+    trials = [*(path.stem for path in planned.session.statics), *(entry.name for entry in planned.session.trials)]
+    names += [f"trials/{name}.nc" for name in trials]
+    names += _reports(planned, pdf)
+    return [name for name in names if name not in ours and (folder / name).exists()]
+
+
+def _reports(planned: Plan, pdf: bool) -> tuple[str, ...]:
+    """The report's files that a run writes."""
+    return REPORTS if pdf else REPORTS[:1] if planned.pipeline.report is not None else ()
 
 
 def settings_fingerprint(planned: Plan) -> str:
@@ -54,19 +95,20 @@ def write(result: SessionResult, folder: Path, *, pdf: bool = False, share: bool
     result.folder = folder
     result.tables = tables_of(result)
     remove_stale(folder)
-    written = []
+    trials = {n: d for n, d in result.trials.items() if not d.rejected and d.trial.attrs["task"] != "calibration"}
+    written = [*(f"{name}.csv" for name in result.tables), *(f"trials/{name}.nc" for name in trials)]
+    before = read_manifest(folder / MANIFEST) or {}
+    # first, so that what a run that is killed leaves behind is known for a run's own, and not taken for somebody else's
+    write_manifest(
+        folder / MANIFEST,
+        manifest_of(result, sorted({*before.get("outputs", []), *written, *_reports(result.plan, pdf)})),
+    )
     for name, table in result.tables.items():
         write_csv(folder / f"{name}.csv", table)
-        written.append(f"{name}.csv")
     (folder / "trials").mkdir(exist_ok=True)
-    for name, done in result.trials.items():
-        if done.rejected or done.trial.attrs["task"] == "calibration":
-            continue
+    for name, done in trials.items():
         keep = done.trial.drop_vars([v for v in done.trial.variables if str(v).startswith(FUNCTIONAL)])
         write_trial(folder / "trials" / f"{name}.nc", described(keep))
-        written.append(f"trials/{name}.nc")
-    before = read_manifest(folder / MANIFEST) or {}
-    write_manifest(folder / MANIFEST, manifest_of(result, written))
     written += _report(result, folder, pdf=pdf, share=share)
     for name in set(before.get("outputs", [])) - set(written):
         stale = folder / name

@@ -14,6 +14,7 @@ import xarray as xr
 from condyle.errors import CondyleError, ConfigurationErrors, UsageError
 from condyle.files.c3d import C3DReader, Recording
 from condyle.files.configuration import load_configuration
+from condyle.files.fingerprints import sha256_if_there
 from condyle.files.planned import Session, Trial
 from condyle.files.privacy import file_findings, folder_findings
 from condyle.files.trial import trial_from
@@ -133,7 +134,7 @@ def process(
     if jobs < 1:
         raise UsageError(f"--jobs is {jobs}; expected a whole number of at least 1.")
     planned = plan(session)
-    folder = prepare(planned, out, overwrite)
+    folder = prepare(planned, out, overwrite, pdf)
     result = compute(planned, jobs, progress or quiet, reader)
     write(result, folder, pdf=pdf, share=share)
     return result
@@ -176,6 +177,8 @@ def _assembled(
     try:
         recording = recordings[path].result()
     except CondyleError as error:
+        if sha256 := sha256_if_there(path):
+            result.sha256[name] = sha256
         refused = Finding("file readable", "file", None, None, "", "reject", _without_path(str(error), path, name))
         return Processed(xr.Dataset(attrs=identity), (refused,), rejected=True)
     waited = perf_counter() - started

@@ -13,7 +13,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--jobs", type=int, default=1, metavar="N", help="trials processed at the same time (default: 1)"
     )
     parser.add_argument("--strict", action="store_true", help="exit with 1 when anything calls for a review")
-    parser.add_argument("--overwrite", action="store_true", help="replace results made with other settings or inputs")
+    parser.add_argument(
+        "--overwrite", action="store_true", help="replace results made with other settings or files; never other files"
+    )
     parser.add_argument("--pdf", action="store_true", help="write the report as PDF too, A4 and Letter")
     parser.add_argument("--share", action="store_true", help="write the report without dates, paths and hashes")
 

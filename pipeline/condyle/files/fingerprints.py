@@ -21,6 +21,14 @@ def sha256_of_file(path: str | Path) -> str:
         raise DataError(f"{path} could not be read: {(error.strerror or str(error)).lower()}.") from error
 
 
+def sha256_if_there(path: Path) -> str | None:
+    """SHA-256 of an ordinary file that can be read; None of anything else."""
+    try:
+        return sha256_of_file(path) if path.is_file() else None
+    except DataError:
+        return None
+
+
 def sha256_of_settings(settings: Any) -> str:
     """SHA-256 of settings by content: the order of keys does not matter, every value does.
 
