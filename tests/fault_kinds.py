@@ -208,6 +208,21 @@ def landmark_misplaced(case: Case, mm: float, rng: np.random.Generator) -> None:
     case.point[:, column] += np.nan_to_num(rotation @ place)
 
 
+def epicondyles_turned(case: Case, degrees: float, _rng: np.random.Generator) -> None:
+    """Both epicondyle markers turned about the thigh's long axis, in the standing trial and the movement alike."""
+    segment = _own(case, "thigh")
+    columns = [case.names.index(f"{side}_epicondyle_{case.side}") for side in ("lateral", "medial")]
+    places = np.nanmean(case.static[:, columns], axis=0)
+    middle = places.mean(axis=0)
+    axis = np.nanmean(case.static[:, case.names.index(f"greater_trochanter_{case.side}")], axis=0) - middle
+    turn = rotation_about(axis / np.linalg.norm(axis), np.deg2rad(degrees))
+    offset = (places - middle) @ turn.T + middle - places
+    case.static[:, columns] += offset
+    model = np.nanmean(case.static[:, case.tracking[segment]], axis=0)
+    rotation = rigid_fit(model, case.point[:, case.tracking[segment]]).rotation
+    case.point[:, columns] += np.einsum("tij,pj->tpi", rotation, offset)
+
+
 def standing_pair_exchanged(case: Case, _size: float, rng: np.random.Generator) -> None:
     """One left and right pair under each other's names, in the standing trial only."""
     stems = [n[:-2] for n in case.names if n.endswith("_r") and n in LANDMARK_SEGMENT]
@@ -262,5 +277,6 @@ KINDS = (
     Kind("frames doubled", frames_doubled, (1, 3), "frames", "smallest"),
     Kind("plate turned as a whole", cluster_turned, (3, 6, 9, 12, 15), "deg", "smallest"),
     Kind("plate slides over the trial", cluster_slides, (3, 6, 10, 20), "mm", "smallest"),
+    Kind("epicondyles turned about the thigh", epicondyles_turned, (15, 25, 35, 45), "deg", "smallest"),
     Kind("landmark misplaced", landmark_misplaced, (10, 20, 40, 60), "mm", "smallest"),
 )

@@ -111,6 +111,7 @@ SPECIAL = {  # name: (arguments made from the docstring, random numbers) -> argu
     "verdict.verdict_from_below": lambda v, rng: v | {"limits": LIMITS},
 }
 LEFT_OUT = {
+    "relabelling.misfit_of_frames": "takes what rigidity.carried gives frame by frame, which is tested as a batch",
     "calibration.body_frames": "takes landmarks by name: see test_calibration",
     "calibration.mid_back": "takes landmarks by name: see test_calibration",
     "gaps.columns_of": "flattens the batch on purpose",
