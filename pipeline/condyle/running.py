@@ -13,6 +13,7 @@ from condyle.findings import Finding, worst
 from condyle.stages.stage import Stage
 from condyle.vocabulary import JOINT_ANGLES, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES, disagreements, noted
 
+ACCEPTED = "rejected, but accepted in the session file: "  # then the reason
 Progress = Callable[[str, str], None]
 LEFT_OUT = "leg left out"
 
@@ -64,6 +65,7 @@ def run_trial(
     """The trial after these stages; a rejecting finding on the file, the pelvis or a measured leg ends it."""
     trial, findings, rejected = done.trial, list(done.findings), done.rejected
     seconds = dict(done.seconds)
+    stages = list(stages)
     history: list[Any] = json.loads(trial.attrs.get("history", "[]"))
     for stage in stages:
         if rejected:
@@ -75,7 +77,9 @@ def run_trial(
         if wrong := disagreements(after):
             raise AssertionError(f"stage {stage.name} broke the vocabulary: {'; '.join(wrong)}")
         gone = {f.subject for f in findings if f.check == LEFT_OUT}
-        found = [overridden(f, str(trial.attrs["trial"]), accepted) for f in found]
+        let_through = [overridden(f, str(trial.attrs["trial"]), accepted) for f in found]
+        if not _lacks(after, stage, stages):  # else nothing could be computed, whoever takes responsibility
+            found = let_through
         # what a stage misses in a leg that was taken out is no news
         found = [f for f in found if f.verdict == "reject" or leg_of(f.subject) not in gone]
         history.append({stage.name: settings.model_dump(mode="json")})
@@ -85,13 +89,19 @@ def run_trial(
     return Processed(noted(trial, history=json.dumps(history)), tuple(findings), rejected, seconds)
 
 
+def _lacks(trial: xr.Dataset, stage: Stage[Any], stages: Sequence[Stage[Any]]) -> bool:
+    """Whether a stage could not give what a later one needs."""
+    needed = {name for later in stages[stages.index(stage) + 1 :] for name in later.needs}
+    return not needed & stage.gives <= set(trial.variables)
+
+
 def overridden(finding: Finding, trial: str, accepted: Sequence[Accepted]) -> Finding:
     """A reject that the session file lets through by name becomes a review that prints the reason."""
     if finding.verdict != "reject":
         return finding
     for a in accepted:
         if (a.trial, a.subject, a.check) == (trial, finding.subject, finding.check):
-            return replace(finding, verdict="review", advice=f"rejected, but accepted in the session file: {a.why}")
+            return replace(finding, verdict="review", advice=f"{ACCEPTED}{a.why}")
     return finding
 
 

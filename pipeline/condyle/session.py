@@ -23,6 +23,7 @@ from condyle.findings import Finding, worst
 from condyle.identity import correction_findings, identity_of
 from condyle.running import Processed, Progress, quiet, run_trial, taught_by
 from condyle.session_checks import differing_rates, drifting_names
+from condyle.session_overrides import note_overrides
 from condyle.session_result import Plan, SessionResult
 from condyle.stages import STAGES
 from condyle.stages.stage import Stage
@@ -79,6 +80,7 @@ def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet, reader: C3
                 result.trials[entry.name] = future.result()
         _seen_side_by_side(planned, recordings, result)
     _add(result, session.static.stem, _folder_names(session))
+    note_overrides(result)
     for done in result.trials.values():
         for stage, spent in done.seconds.items():
             result.seconds[stage] = result.seconds.get(stage, 0.0) + spent

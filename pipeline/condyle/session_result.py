@@ -11,7 +11,7 @@ from condyle.files.marker_set import MarkerSet
 from condyle.files.pipeline_file import Pipeline
 from condyle.files.planned import Session
 from condyle.findings import Finding, worst
-from condyle.running import Processed
+from condyle.running import ACCEPTED, Processed
 from condyle.stages import STAGES
 from condyle.stages.stage import Stage
 
@@ -95,6 +95,11 @@ class SessionResult:
     def complaints(self) -> list[str]:
         """One sentence for every rejecting finding."""
         return [f"{n}: {f.check}, {f.subject}: {f.advice}" for n, f in self.findings if f.verdict == "reject"]
+
+    def overrides(self) -> list[str]:
+        """One sentence for every finding that the session file lets through, or tries to."""
+        words = ((n, f) for n, f in self.findings if f.check == "accepted by hand" or f.advice.startswith(ACCEPTED))
+        return [f"{n}: {f.check}, {f.subject}: {f.advice}" for n, f in words]
 
     def summary(self) -> str:
         """One line: how many trials came through, and where the results are."""

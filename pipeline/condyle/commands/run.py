@@ -35,7 +35,7 @@ def run(arguments: argparse.Namespace) -> int:
             share=arguments.share,
             progress=progress,
         )
-    for line in result.complaints():
+    for line in (*result.complaints(), *result.overrides()):
         print(line, file=sys.stderr)
     print(result.summary())
     if result.exit_status:
