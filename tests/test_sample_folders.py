@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import yaml
 
+from condyle.command import main
 from condyle.errors import UsageError
 from condyle.sample import (
     MOVEMENTS,
@@ -87,6 +88,27 @@ def test_same_seed_same_bytes_whatever_the_number_of_participants(tmp_path: Path
     assert all(a[name] != c[name] for name in a if name.endswith(".c3d"))
     plate = ezc3d.c3d(str(first[0] / "squat_right.c3d"), extract_forceplat_data=True)["data"]["platform"]
     assert np.isfinite(plate[0]["center_of_pressure"]).all()
+
+
+def test_ideal_sessions_have_rigid_plates_no_gaps_and_the_truth_of_the_others(tmp_path: Path) -> None:
+    for name, words in (("plain", []), ("ideal", ["--ideal"])):
+        assert main(["sample", str(tmp_path / name), "--participants", "3", "--seed", "4", *words]) == 0
+    for place in sorted(p.parent for p in (tmp_path / "ideal").rglob("squat_right.c3d")):
+        other = tmp_path / "plain" / place.relative_to(tmp_path / "ideal")
+        told, plain = (json.loads((p / "truth.json").read_text(encoding="utf-8")) for p in (place, other))
+        assert told["trials"] == plain["trials"]
+        assert [spread_on_plates(p / "squat_right.c3d") < 1e-3 for p in (place, other)] == [True, False]
+        points = ezc3d.c3d(str(place / "squat_right.c3d"))["data"]["points"][:3]
+        assert np.isfinite(points).all()
+
+
+def spread_on_plates(path: Path) -> float:
+    """The largest change (mm) of a distance between two markers of the right thigh's plate."""
+    file = ezc3d.c3d(str(path))
+    labels = file["parameters"]["POINT"]["LABELS"]["value"]
+    plate = file["data"]["points"][:3, [labels.index(f"R_THIGH_{k}") for k in range(1, 5)]]
+    apart = np.linalg.norm(plate[:, :, None] - plate[:, None], axis=0)
+    return float(np.nanmax(np.ptp(apart, axis=-1))) if np.isfinite(apart).all() else float("inf")
 
 
 @pytest.mark.parametrize(("participants", "seed"), [(0, 1), (-3, 1), (2, -1)])

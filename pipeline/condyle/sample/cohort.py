@@ -16,7 +16,7 @@ from condyle.files.atomic import writable_or_raise, write_text
 from condyle.sample.lab import Lab
 from condyle.sample.matched import matched_pair
 from condyle.sample.movements import FACTORS, MOVEMENTS, Movement
-from condyle.sample.options import Errors, Options
+from condyle.sample.options import NO_ERRORS, Errors, Options
 from condyle.sample.person import Person, check_person, random_person
 from condyle.sample.sessions import Planned, SimulatedSession, simulate_session, write_session
 from condyle.sample.timing import Timing
@@ -150,9 +150,10 @@ def _with_extras(session: SimulatedSession, number: int, seed: int) -> Simulated
     return replace(session, trials=(*session.trials, *more.trials))
 
 
-def write_sample(folder: str | Path, participants: int = 10, seed: int = 1) -> list[Path]:
+def write_sample(folder: str | Path, participants: int = 10, seed: int = 1, ideal: bool = False) -> list[Path]:
     """Write synthetic sessions with their truth below ``folder``; returns the session folders.
 
+    ``ideal`` puts every marker on its bone and shows it in every frame; people and movements are the same.
     MR01 stands on a force plate, MR02 and MR03 are the matched pair (from three participants on), MR04 to MR06 have a
     trial of another task beside their squats. Marker set and pipeline are copied beside them: the folder can move.
     """
@@ -164,11 +165,12 @@ def write_sample(folder: str | Path, participants: int = 10, seed: int = 1) -> l
     shipped = files("condyle").joinpath("configs")
     for source in ("markers/clusters_full_body.yaml", "single_leg_squat.yaml"):
         write_text(root / Path(source).name, shipped.joinpath(source).read_text(encoding="utf-8"))
-    pair = matched_sessions(seed) if participants >= 3 else []
+    errors = NO_ERRORS if ideal else REALISTIC
+    pair = matched_sessions(seed, errors) if participants >= 3 else []
     written = []
     for number in range(1, participants + 1):
         member = bool(pair) and number in (2, 3)
-        session = pair[number - 2] if member else _with_extras(drawn_session(number, seed), number, seed)
+        session = pair[number - 2] if member else _with_extras(drawn_session(number, seed, errors=errors), number, seed)
         place = root / session.person.name / session.date
         written.append(
             write_session(
