@@ -117,6 +117,18 @@ def test_a_turned_thigh_is_told_by_its_turn() -> None:
     assert np.isnan(knee_axis(sound[:10]).turn)
 
 
+def test_a_misplaced_knee_axis_is_told_from_a_plate_that_turns_with_flexion() -> None:
+    flexion = np.deg2rad(np.linspace(5, 85, 60))
+    still = rotation_z(-flexion)
+    growing = rotation_y(np.deg2rad(12.0) * flexion / flexion.max()) @ still
+    assert np.rad2deg(knee_axis(growing).axis_turn) == pytest.approx(0, abs=0.5)
+    assert np.rad2deg(knee_axis(growing).turn) > 8
+    both = rotation_y(np.deg2rad(20.0)) @ growing
+    assert np.rad2deg(knee_axis(both).axis_turn) == pytest.approx(20, abs=1.5)
+    mirrored = knee_axis(rotation_y(np.deg2rad(-20.0)) @ still)
+    assert np.rad2deg(mirrored.axis_turn) == pytest.approx(-20, abs=0.1)
+
+
 def test_body_plan_of_a_standing_person() -> None:
     body = standing_landmarks()
     facing = forward(body)

@@ -24,15 +24,18 @@ def knee_axis_findings(trial: xr.Dataset, sides: list[str], limits: Limits) -> l
         axis = knee_axis(transposed(thigh) @ shank)
         if not np.isfinite(axis.turn):
             continue
-        turn, before, after = (float(np.rad2deg(v)) for v in (axis.turn, axis.adduction_range, axis.corrected_range))
+        off, turn, before, after = (
+            float(np.rad2deg(v)) for v in (axis.axis_turn, axis.turn, axis.adduction_range, axis.corrected_range)
+        )
         limit = limits["knee_axis_review"].value
         follows = abs(axis.correlation) >= limits["knee_axis_correlation"].value
-        if abs(turn) <= limit or not follows or before - after < limits["knee_axis_gain"].value:
+        if abs(off) <= limit or not follows or before - after < limits["knee_axis_gain"].value:
             continue
         advice = (
-            f"knee adduction follows flexion (r = {axis.correlation:.2f}, range {before:.0f} degrees): epicondyle markers or the "
-            f"thigh cluster are turned; turning the thigh by {turn:+.0f} degrees about its long axis leaves {after:.0f} degrees "
-            "(angles: {cross_talk: true} does so, and moves hip and knee rotation by as much)."
+            f"the knee's axis is turned by about {abs(off):.0f} degrees about the thigh: adduction follows flexion "
+            f"(r = {axis.correlation:.2f}, range {before:.0f} degrees). Look where the epicondyle markers were placed; turning "
+            f"the thigh by {turn:+.0f} degrees about its long axis leaves a range of {after:.0f} degrees (angles: "
+            "{cross_talk: true} does so, and moves hip and knee rotation by as much)."
         )
-        out.append(Finding("knee axis", f"thigh_{side[0]}", abs(turn), limit, "deg", "review", advice))
+        out.append(Finding("knee axis", f"thigh_{side[0]}", abs(off), limit, "deg", "review", advice))
     return out
