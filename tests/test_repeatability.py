@@ -9,13 +9,20 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from condyle.command import main
+from condyle.mechanics.reliability import intraclass_intervals
 from condyle.mechanics.replacement import axes_offset, placed_differently
+from condyle.repeatability import Comparison, sentences_of
 from condyle.repeatability.comparing import landmarks_table, repeatability_yaml
-from condyle.repeatability.gathering import gather
+from condyle.repeatability.gathering import Gathered, gather
 from condyle.repeatability.reliability_table import reliability_table
 from condyle.sample import Options, build_person, simulate_session, write_session
 from condyle.sample.timing import Timing
+from condyle.vocabulary import JOINT_ANGLES, SIDES
 
+# Shrout & Fleiss 1979, Psychol Bull 86:420, table 2: six targets by four judges
+SHROUT_FLEISS = np.array(
+    [[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6, 9], [6, 2, 4, 7]], dtype=float
+)
 POINTS = np.array([[0, 0, 0], [100, 0, 0], [0, 200, 0], [0, 0, 80], [50, 60, 30.0]])
 
 
@@ -36,16 +43,19 @@ def test_axes_offset_is_the_rotation_vector_vs_scipy() -> None:
 
 @pytest.fixture(scope="module")
 def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Two sessions of two people; in the second of MR01 the right tuberosity marker sits 40 mm lower."""
+    """Two sessions of two people; in the second of MR01 the right tuberosity marker sits 40 mm lower.
+
+    In that of MR02 the right lateral epicondyle sits 1 mm further forward: far within palpation, but angles vary.
+    """
     place = tmp_path_factory.mktemp("lab")
     options = Options.ideal(timing=Timing(repetitions=2), rate_hz=50.0)
     squat = {"squat_right": [("right", "controlled")]}
     names = {"marker_set": "clusters_full_body", "pipeline": "single_leg_squat"}
     for k, name in enumerate(("MR01", "MR02")):
         person = build_person(name, height_mm=1700 + 60 * k)
-        segment, where = person.points["tibial_tuberosity_r"]
-        lower = dict(person.points) | {"tibial_tuberosity_r": (segment, where - np.array([0, 40.0, 0]))}
-        later = replace(person, points=lower) if name == "MR01" else person
+        moved, by = ("tibial_tuberosity_r", (0, -40.0, 0)) if name == "MR01" else ("lateral_epicondyle_r", (1.0, 0, 0))
+        segment, where = person.points[moved]
+        later = replace(person, points=dict(person.points) | {moved: (segment, where + np.array(by))})
         for date, who in (("2026-11-03", person), ("2026-11-10", later)):
             write_session(place / name / date, simulate_session(who, squat, options, date=date), **names)
     return place
@@ -71,6 +81,73 @@ def test_sem_of_session_means_is_the_root_of_the_mean_square_within_people(root:
     # (2/2)^2 * 2 / 2 degrees of freedom (Weir 2005): mean square within 1.0
     assert row.sem_mean == pytest.approx(1.0, abs=0.02)
     assert row.mdc95_mean == pytest.approx(1.96 * np.sqrt(2) * row.sem_mean)
+
+
+def repeats(scores: np.ndarray, sides: tuple[str, ...] = ("right", "left"), constant: float = 0.0) -> list[Gathered]:
+    """Sessions of people (rows) at different times (columns), one squat a leg, all legs of a person alike."""
+    out = []
+    for i, person in enumerate(scores):
+        for j, score in enumerate(person):
+            rows = [("single_leg_squat", side, "fppa_change", score) for side in sides]
+            rows += [("single_leg_squat", side, "depth", constant + 1e-14 * i * j) for side in sides]
+            measures = pd.DataFrame(rows, columns=["task", "side", "measure", "value"])
+            standing = np.full((len(SIDES), len(JOINT_ANGLES)), np.nan)
+            out.append(Gathered(Path(f"{i}/{j}"), f"MR{i:02d}", str(j), "", {}, standing, measures))
+    return out
+
+
+@pytest.mark.parametrize("sides", [("right",), ("right", "left")])
+def test_icc_of_people_vs_shrout_fleiss_1979(sides: tuple[str, ...], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("condyle.repeatability.reliability_table.FEWEST_PEOPLE", 6)
+    row = reliability_table(repeats(SHROUT_FLEISS, sides)).iloc[0]
+    # a second leg that repeats the first adds no person: the same value with one leg and with two
+    assert (row.icc_2_1, row.icc_3_1) == (pytest.approx(0.29, abs=0.005), pytest.approx(0.71, abs=0.005))
+    assert (row.participants, row.sessions) == (6, 24)
+    assert row.sem_mean == pytest.approx(np.sqrt(6.26), abs=0.005)  # their mean square within targets
+
+
+def test_two_legs_of_one_person_or_too_few_people_give_no_icc() -> None:
+    draw = np.random.default_rng(1)
+    for people in (1, 2, 9):
+        table = reliability_table(repeats(draw.normal(size=(people, 1)) + draw.normal(size=(people, 3))))
+        assert table[["icc_2_1", "icc_3_1"]].isna().all(axis=None)
+    table = reliability_table(repeats(draw.normal(size=(10, 1)) + draw.normal(size=(10, 3))))
+    assert table[["icc_2_1", "icc_3_1"]].notna().all(axis=None)
+
+
+def test_ten_people_leave_an_icc_half_open_and_five_leave_nothing_vs_shrout_fleiss_1979() -> None:
+    def interval(people: int) -> list[float]:  # of an ICC(3,1) of .8 from two sessions: between = 9 times error
+        return intraclass_intervals(np.array([9.0, 1.0, 1.0, 1.0, people]), 2)[2].tolist()
+
+    assert interval(10) == pytest.approx([0.38, 0.95], abs=0.005)
+    assert interval(5) == pytest.approx([-0.03, 0.98], abs=0.005)
+
+
+def test_what_does_not_vary_beyond_rounding_has_no_row_and_is_not_passed_on() -> None:
+    table = reliability_table(repeats(SHROUT_FLEISS, constant=200.0))
+    assert table.measure.tolist() == ["fppa_change"]
+    assert "depth" not in repeatability_yaml(table)
+
+
+def test_people_measured_once_do_not_count() -> None:
+    once = repeats(SHROUT_FLEISS[:2, :3])
+    row = reliability_table([*once, *repeats(np.array([[0.0], [0.0], [5.0]]))[2:]]).iloc[0]
+    assert (row.participants, row.sessions) == (2, 6)
+
+
+def test_printed_lines_say_how_many_people() -> None:
+    def lines(people: int) -> list[str]:
+        empty = pd.DataFrame({"verdict": []})
+        return sentences_of(Comparison(empty, empty, reliability_table(repeats(SHROUT_FLEISS[:people])), ()))
+
+    (one,), (six,) = lines(1), lines(6)
+    assert one.endswith("(n = 1 participant, 4 sessions; too few to know the error well)")
+    assert six.endswith("(n = 6 participants, 24 sessions)")
+
+
+def test_a_standing_angle_that_is_0_by_definition_is_not_given(root: Path) -> None:
+    sessions, _ = gather(root)
+    assert "pelvis_rotation_standing" not in set(reliability_table(sessions).measure)
 
 
 def test_check_of_a_root_writes_tables_picture_and_yaml(

@@ -170,18 +170,22 @@ REPEATABILITY: dict[str, tuple[str, dict[str, Column]]] = {
         "Standard error of measurement (SEM) and minimal detectable change (MDC95 = 1.96 sqrt(2) SEM) of every measure.",
         {
             "task": Column("", "task, or `static` for standing angles"),
-            "side": Column("", "`both`: the legs are pooled, each a subject of its own"),
+            "side": Column("", "`both`: the legs are pooled, the SEM being that within legs"),
             "measure": Column("", "name of the measure, or `ANGLE_standing`"),
             "unit": Column("", "unit of the measure"),
-            "participants": Column("1", "number of participants"),
-            "sessions": Column("1", "number of sessions"),
+            "participants": Column("1", "number of participants measured at least twice"),
+            "sessions": Column("1", "number of their sessions"),
             "repetitions": Column("1", "repetitions that a session's mean rests on"),
             "sem_mean": Column("as the measure", "SEM of a session's mean"),
             "mdc95_mean": Column("as the measure", "minimal detectable change between two such means"),
             "sem_single": Column("as the measure", "SEM of a single repetition"),
             "mdc95_single": Column("as the measure", "minimal detectable change between two single repetitions"),
-            "icc_2_1": Column("1", "ICC(2,1); empty where the sessions are not balanced"),
-            "icc_3_1": Column("1", "ICC(3,1); empty where the sessions are not balanced"),
+            "icc_2_1": Column(
+                "1", "ICC(2,1), people as targets; empty with fewer than 10 people or unequal numbers of sessions"
+            ),
+            "icc_3_1": Column(
+                "1", "ICC(3,1), people as targets; empty with fewer than 10 people or unequal numbers of sessions"
+            ),
         },
     ),
 }

@@ -26,6 +26,7 @@ LANDMARK_COLUMNS = (
 AXES_COLUMNS = (
     *("participant", "first", "second", "segment", "about_anterior_deg", "about_superior_deg", "about_right_deg"),
 )
+_A_START = 5  # ours: from fewer people the error itself is hardly known
 _WORDS = (("forward", "back"), ("up", "down"), ("right", "left"))
 
 
@@ -60,9 +61,15 @@ def sentences_of(found: Comparison) -> list[str]:
     for row in table[table["measure"].str.endswith(("_change", "_travel", "_standing"))].to_dict("records"):
         out.append(
             f"{row['measure']}: SEM {row['sem_mean']:.2f}, minimal detectable change {row['mdc95_mean']:.2f} {row['unit']} "
-            f"for the mean of {row['repetitions']:.0f}, {row['mdc95_single']:.2f} for one"
+            f"for the mean of {row['repetitions']:.0f}, {row['mdc95_single']:.2f} for one ({_basis(row)})"
         )
     return out
+
+
+def _basis(row: Mapping[Hashable, Any]) -> str:
+    people = int(row["participants"])
+    few = "; too few to know the error well" if people < _A_START else ""
+    return f"n = {people} participant{'' if people == 1 else 's'}, {int(row['sessions'])} sessions{few}"
 
 
 def write_comparison(found: Comparison, folder: Path) -> list[Path]:

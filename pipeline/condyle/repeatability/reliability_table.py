@@ -12,13 +12,18 @@ COLUMNS = (
     *("sem_mean", "mdc95_mean", "sem_single", "mdc95_single", "icc_2_1", "icc_3_1"),
 )
 
+# ours: the 95 % interval (Shrout & Fleiss 1979) of an ICC of .8 from two sessions of ten people is .4 to .95, of five
+# people 0 to .98; Koo & Li 2016 (J Chiropr Med 15:155) advise 30 (from memory)
+FEWEST_PEOPLE = 10
+ROUNDING = 1e-6  # ours, in the measure's unit: far below what any marker system resolves
+
 
 def reliability_table(sessions: list[Gathered]) -> pd.DataFrame:
     """One row per task and measure, both sides pooled as repeats of their own leg.
 
     ``sem_mean`` is the square root of the mean square within participants of the session means (one-way analysis of
     variance; Weir 2005), ``sem_single`` adds the spread between the repetitions of one session; ``mdc95`` is
-    1.96 sqrt(2) SEM. ICCs are given where every leg has the same number of sessions.
+    1.96 sqrt(2) SEM. Legs measured once, and quantities that do not vary, are left out. ICCs: :func:`_intraclass`.
     """
     rows = [row for g in sessions for row in _rows(g)]
     if not rows:
@@ -51,26 +56,24 @@ def _rows(g: Gathered) -> list[dict[str, object]]:
 
 
 def _reliability(group: pd.DataFrame) -> dict[str, object] | None:
-    legs = [g["mean"].to_numpy(dtype=float) for _, g in group.groupby(["participant", "side"], sort=False)]
-    repeated = [v for v in legs if len(v) >= 2]
-    if not repeated:
+    """Errors over the legs measured at least twice; None where none was, or where nothing varies beyond rounding."""
+    count = group.groupby(["participant", "side"], sort=False)["mean"].transform("size")
+    repeated = group[count >= 2]
+    legs = [g["mean"].to_numpy(dtype=float) for _, g in repeated.groupby(["participant", "side"], sort=False)]
+    if not legs:
         return None
-    freedom = sum(len(v) - 1 for v in repeated)
-    within = sum(float(((v - v.mean()) ** 2).sum()) for v in repeated) / freedom
-    between_repetitions = float(np.average(group["variance"], weights=np.maximum(group["n"] - 1, 1e-9)))
-    per_session = float(group["n"].mean())
+    within = sum(float(((v - v.mean()) ** 2).sum()) for v in legs) / sum(len(v) - 1 for v in legs)
+    if within <= ROUNDING**2:
+        return None  # fixed by definition, such as the standing pelvis' rotation: its error would be taken for none
+    between_repetitions = float(np.average(repeated["variance"], weights=np.maximum(repeated["n"] - 1, 1e-9)))
+    per_session = float(repeated["n"].mean())
     single = within + between_repetitions * (1.0 - 1.0 / max(per_session, 1.0))
-    icc = (np.nan, np.nan)
-    lengths = {len(v) for v in legs}
-    if len(lengths) == 1 and len(legs) >= 2:
-        score = np.array(legs)
-        found = intraclass(mean_squares(score, np.ones(len(score))), score.shape[1])
-        icc = (float(found[1]), float(found[2]))
     sem = np.sqrt([within, single])
     mdc = minimal_change(sem)
+    icc = _intraclass(repeated)
     return {
-        "participants": int(group["participant"].nunique()),
-        "sessions": int(group[["participant", "session"]].drop_duplicates().shape[0]),
+        "participants": int(repeated["participant"].nunique()),
+        "sessions": int(repeated[["participant", "session"]].drop_duplicates().shape[0]),
         "repetitions": per_session,
         "sem_mean": float(sem[0]),
         "mdc95_mean": float(mdc[0]),
@@ -79,3 +82,24 @@ def _reliability(group: pd.DataFrame) -> dict[str, object] | None:
         "icc_2_1": icc[0],
         "icc_3_1": icc[1],
     }
+
+
+def _intraclass(group: pd.DataFrame) -> tuple[float, float]:
+    """ICC(2,1) and ICC(3,1) with people as targets; NaN with too few of them, or with unequal numbers of sessions.
+
+    The legs of a person are one cluster, not two subjects: each side is a table of people by sessions, and the mean
+    squares of the sides are averaged before the ratio is taken.
+    """
+    squares = []
+    shapes = set()
+    for _, side in group.groupby("side", sort=False):
+        scores = [g["mean"].to_numpy(dtype=float) for _, g in side.groupby("participant", sort=False)]
+        if len(scores) < FEWEST_PEOPLE or len({len(v) for v in scores}) != 1:
+            return np.nan, np.nan
+        table = np.array(scores)
+        shapes.add(table.shape)
+        squares.append(mean_squares(table, np.ones(len(table))))
+    if len(shapes) != 1:
+        return np.nan, np.nan
+    found = intraclass(np.mean(squares, axis=0), shapes.pop()[1])
+    return float(found[1]), float(found[2])
