@@ -20,11 +20,11 @@ from condyle.measure_dictionary import MEASURES
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.rigid_fit import second_spread
 from condyle.running import Processed, run_trial, taught_by
-from condyle.sample import Options, SimulatedTrial, build_person, simulate, simulate_static
+from condyle.sample import Options, Person, SimulatedTrial, build_person, simulate, simulate_static
 from condyle.sample.timing import Timing
 from condyle.stages import STAGES
 from condyle.stages.body import tracking_names
-from condyle.vocabulary import CALIBRATION, SEGMENTS, SIDES, put
+from condyle.vocabulary import CALIBRATION, JOINT_SEGMENTS, SEGMENTS, SIDES, put
 
 _NEEDED = ("fill", "filter", "calibrate", "pose", "angles", "repetitions", "measures", "contributions")
 WEAK_MM = 25.0  # ours: a cluster this narrow turns by 1.6 degrees for 1 mm of noise on three markers
@@ -90,27 +90,77 @@ def _dressed(markers: MarkerSet) -> _Wearer:
 
 def _worn(markers: MarkerSet, trial: SimulatedTrial) -> FloatArray:
     """The set's points on the person (time, points, 3): landmarks where they are, other markers spread over their segment."""
-    motion, places = trial.motion, trial.person.points
+    motion, places = trial.motion, _places(markers, trial.person)
     out = np.empty((len(trial.time), len(markers.points), 3))
     for k, name in enumerate(markers.points):
-        if name == "sacrum":
-            segment, place = "pelvis", 0.5 * (places["psis_r"][1] + places["psis_l"][1])
-        elif name in places:
-            segment, place = places[name]
-        else:
-            segment = next(s for s in markers.segments if name in markers.tracking_points(s))
-            place = _anywhere(markers, segment, name)
+        segment, place = places[name]
         out[:, k] = motion.origin[segment] + motion.axes[segment] @ np.asarray(place, dtype=float)
     return out
 
 
-def _anywhere(markers: MarkerSet, segment: str, name: str) -> FloatArray:
-    """A place on the segment for a marker that the set does not call by an anatomical name: spread, never in one line."""
-    k = [n for n in markers.tracking_points(segment) if n not in markers.landmarks].index(name)
+def _places(markers: MarkerSet, person: Person) -> dict[str, tuple[str, FloatArray]]:
+    """Point of the set -> its segment and its place there.
+
+    Where a marker of the lab's own sits on its segment is not known from the set, so it must not be the reason to call the
+    tracking points collinear: it is put as far as the segment reaches from every line through the points already there.
+    """
+    out = {name: person.points[name] for name in markers.points if name in person.points}
+    if "sacrum" in markers.points:
+        out["sacrum"] = ("pelvis", 0.5 * (person.points["psis_r"][1] + person.points["psis_l"][1]))
+    for segment in markers.segments:
+        tracking = markers.tracking_points(segment)
+        there = [out[n][1] for n in tracking if n in out and out[n][0] == segment]
+        there += [centre for n in tracking if (centre := _joint_centre(person, segment, n)) is not None]
+        unknown = [n for n in tracking if n in markers.points and n not in out]
+        free = _surface(person, segment, len(unknown))
+        for name in unknown:
+            best = int(np.argmax(_off_every_line(free, there)))
+            there.append(free[best])
+            out[name] = (segment, free[best])
+            free = np.delete(free, best, axis=0)
+    return out
+
+
+def _joint_centre(person: Person, segment: str, name: str) -> FloatArray | None:
+    """A joint centre in the frame of one of its two segments; None where the name is no joint's of this segment."""
+    if name not in JOINT_SEGMENTS or segment not in JOINT_SEGMENTS[name]:
+        return None
+    side = "left" if name.endswith("_l") else "right"
+    if segment == "pelvis":
+        return np.asarray(person.hip_centre[side], dtype=float)
+    if segment.startswith("foot"):
+        return np.asarray(person.ankle_in_foot[side], dtype=float)
+    length = person.thigh_mm if segment.startswith("thigh") else person.shank_mm
+    return np.array([0.0, 0.0 if segment == JOINT_SEGMENTS[name][0] else length, 0.0])  # at its lower end, or upper
+
+
+def _surface(person: Person, segment: str, count: int) -> FloatArray:
+    """Places (N, 3) over a segment's skin, more than ``count``: three columns, from one end of the segment to the other."""
+    low, high, columns = {
+        "thigh": (0.2 * person.thigh_mm, 0.75 * person.thigh_mm, ((50, 55), (-5, 85), (-55, 60))),
+        "shank": (0.2 * person.shank_mm, 0.75 * person.shank_mm, ((40, 30), (-5, 55), (-50, 30))),
+        "foot": (5.0, 45.0, ((20, 30), (60, -25), (100, 30))),
+        "pelvis": (-60.0, 60.0, ((-20, 115), (-100, -115), (-180, 40))),
+        "trunk": (-250.0, 0.0, ((15, 60), (-90, -120), (-190, 30))),
+    }[segment.partition("_")[0]]
     outward = -1.0 if segment.endswith("_l") else 1.0
-    row, column = divmod(k, 2)
-    down = {"thigh": -180.0, "shank": -130.0}.get(segment[:5], 0.0)
-    return np.array([45.0 - 50.0 * column, down - 70.0 * row, outward * (60.0 + 12.0 * (k % 3))])
+    heights = np.linspace(low, high, max(4, 2 + count // 3))
+    return np.array([[x, y, outward * z] for x, z in columns for y in heights], dtype=float)
+
+
+def _off_every_line(candidates: FloatArray, there: Sequence[FloatArray]) -> FloatArray:
+    """Distance (N,) of each candidate from the nearest point there is, and from the nearest line through two of them."""
+    if not there:
+        return np.zeros(len(candidates))
+    points = np.array(there)
+    away = candidates[:, None] - points
+    nearest: FloatArray = np.linalg.norm(away, axis=-1).min(axis=1)
+    for k, start in enumerate(points):
+        for end in points[k + 1 :]:
+            along = (end - start) / max(float(np.linalg.norm(end - start)), 1e-9)
+            across = away[:, k] - (away[:, k] @ along)[:, None] * along
+            nearest = np.minimum(nearest, np.linalg.norm(across, axis=-1))
+    return nearest
 
 
 def _measures_of(
