@@ -7,12 +7,13 @@ from typing import Any
 
 import pytest
 
-from condyle.archive.cohort import Cohort
+from condyle.archive.cohort_file import Cohort
 from condyle.archive.found import find
 from condyle.archive.run import plan_archive
 from condyle.errors import UsageError
 from condyle.files.checked import validate
 from condyle.files.session_plan import load_session
+from condyle.files.shipped import configs_folder
 from condyle.files.yaml_text import read_yaml_text
 from tests.archives import make_archive, make_session, run, statuses
 
@@ -136,6 +137,88 @@ def test_mistakes_in_a_cohort_name_the_line(tmp_path: Path) -> None:
     text = str(raised.value)
     assert "cohort.yaml, line 1: key `pattern`: the pattern must hold each of" in text
     assert "cohort.yaml, line 2: key `statik` is not known; nearest valid name: `static`" in text
+
+
+def test_a_cohort_gives_shipped_marker_sets_and_pipelines_by_name_as_a_session_does(tmp_path: Path) -> None:
+    root, out = tmp_path / "root", tmp_path / "out"
+    text = COHORT + "marker_set: landmarks_lower_body\npipeline: walking\n"
+    write_cohort(root, ["MR01/s/static.c3d", "MR01/s/squat.c3d"], text)
+    result = run(root, out)
+    assert result.returncode == 0, result.stdout
+    session = load_session(out / "sessions" / "MR01" / "s")
+    assert session.marker_set == configs_folder() / "markers" / "landmarks_lower_body.yaml"
+    assert session.pipeline == configs_folder() / "walking.yaml"
+    own = text.replace("landmarks_lower_body", "our_set.yaml")
+    write_cohort(root, ["our_set.yaml"], own)
+    run(root, out)
+    assert load_session(out / "sessions" / "MR01" / "s").marker_set == (root / "our_set.yaml").resolve()
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "words"),
+    [
+        (
+            "marker_set",
+            "cluster_full_body",
+            "is not there, nor is one of that name shipped; nearest valid name: `clusters_full_body`",
+        ),
+        ("pipeline", "squats.yaml", "pipeline `squats.yaml` is not there"),
+        ("defaults", "facts/shared.yaml", "defaults `facts/shared.yaml` is not there, nor is its folder"),
+    ],
+)
+def test_what_a_cohorts_sessions_share_and_is_missing_is_told_with_its_line(
+    tmp_path: Path, key: str, value: str, words: str
+) -> None:
+    root = tmp_path / "root"
+    write_cohort(root, ["MR01/s/static.c3d", "MR01/s/squat.c3d"], f"{key}: {value}\n{COHORT}")
+    with pytest.raises(UsageError) as raised:
+        plan_archive(root)
+    assert f"{root}/cohort.yaml, line 1: " in str(raised.value)
+    assert words in str(raised.value)
+
+
+def test_mistakes_in_a_cohorts_sessions_name_what_the_user_wrote(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    root, out = tmp_path / "root", tmp_path / "out"
+    files = {"MR01/s": ("static", "squat"), "MR02/s": ("squat", "walk"), "MR03/s": ("static", "walk")}
+    files |= {"MR04/s": ("static", "squat_a b", "squat_a_b"), "MR05/a visit": ("static", "squat")}
+    write_cohort(root / "lab", [f"{folder}/{name}.c3d" for folder, names in files.items() for name in names])
+    (root / "lab" / "people.csv").write_text("id,sex,height_mm\nMR02,male,1800\nMR01,woman,tall\n")
+    told = {
+        "lab/MR01/s": "lab/people.csv, line 3: key `sex` in `participant` is `woman`; expected one of female, male",
+        "lab/MR02/s": "lab/cohort.yaml, line 2: no file of participant MR02, session s fits the static trial, `static*`; "
+        "found squat, walk.",
+        "lab/MR03/s": "lab/cohort.yaml, line 4: no file of participant MR03, session s fits any of `trials`; "
+        "found static, walk.",
+        "lab/MR04/s": "lab/cohort.yaml, line 6: trial `squat_a_b` stands twice",
+        "lab/MR05/a visit": "lab/cohort.yaml, line 1: key `session`: `a visit` is no name",
+    }
+    monkeypatch.chdir(tmp_path)
+    dry = run(Path("root"), Path("out"), "--dry-run")
+    assert dry.returncode == 1
+    assert dry.stdout.endswith("5 sessions: 5 wrong\n")
+    assert run(root, out).returncode == 1
+    found = statuses(out)
+    assert {folder: status for folder, (status, _) in found.items()} == dict.fromkeys(told, "failed")
+    for folder, words in told.items():
+        assert f"{folder}: wrong: root/{words}" in dry.stdout
+        assert found[folder][1].startswith(words)
+    assert "female, male; lab/people.csv, line 3: key `height_mm` in `participant` is `tall`" in found["lab/MR01/s"][1]
+    assert "session.yaml" not in dry.stdout
+    assert "tmp" not in " ".join(reason for _, reason in found.values())
+
+
+def test_names_of_files_stand_in_a_cohorts_session_files_as_they_are(tmp_path: Path) -> None:
+    root, out = tmp_path / "root", tmp_path / "out"
+    odd = "squat \"a\" # from 'b': {c} \u00e9\u2028\n\t[1] \U0001f9b5 " + "x" * 9
+    write_cohort(root, ["MR01/s/static.c3d", f"MR01/s/{odd}.c3d"])
+    (root / "MR01" / "s").rename(root / "MR01" / "null")
+    assert run(root, out).returncode == 0
+    session = load_session(out / "sessions" / "MR01" / "null")
+    (trial,) = session.trials
+    assert session.name == "null"
+    assert trial.file == (root / "MR01" / "null" / f"{odd}.c3d").resolve()
 
 
 def test_a_dry_run_lists_what_would_be_done_and_writes_nothing(tmp_path: Path) -> None:

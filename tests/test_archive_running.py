@@ -147,7 +147,7 @@ def test_misbehaving_sessions_cost_only_themselves(places: tuple[Path, Path]) ->
     assert found["memory"][1].startswith("it needs more memory than one session may take")
     assert "ZeroDivisionError: division by zero" in found["bug"][1]
     assert found["broken"][1].startswith("broken/session.yaml, line 1: key `trials` is missing")
-    assert "broken/session.yaml, line 4: key `trails` is not known" in found["broken"][1]
+    assert "; broken/session.yaml, line 4: key `trails` is not known" in found["broken"][1]
     assert found["reject"][1] == "squat: file, readable: reject/squat.c3d is damaged"
     assert rows_of(out, "measures") == 6
     quality = pd.read_parquet(out / "quality.parquet")

@@ -78,7 +78,7 @@ def _list(arguments: argparse.Namespace) -> int:
         kind = state.partition(":")[0]
         counts[kind] = counts.get(kind, 0) + 1
         shown = folder.encode("utf-8", "backslashreplace").decode("utf-8")
-        sys.stdout.write(f"{shown}: {state}{' (from cohort.yaml)' if folder in plan.texts else ''}\n")
+        sys.stdout.write(f"{shown}: {state}{' (from cohort.yaml)' if folder in plan.described else ''}\n")
     for complaint in plan.complaints:
         sys.stderr.write(f"{complaint}\n")
     sys.stdout.write(f"{len(plan.folders)} sessions: {', '.join(f'{n} {kind}' for kind, n in counts.items())}\n")

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from condyle.archive.cohort import sessions_of_cohort
+from condyle.archive.cohort_session import Described
 from condyle.archive.collect import Collector, collecting
 from condyle.archive.doubled import Names, doubled
 from condyle.archive.found import SESSION_FILE, find, in_order
@@ -27,11 +28,11 @@ _MARK = "archive.lock"
 
 @dataclass(frozen=True)
 class Plan:
-    """The sessions of an archive in order of folder, with the session file's text where a cohort.yaml describes it."""
+    """The sessions of an archive in order of folder; ``described`` are those that a cohort.yaml stands for."""
 
     root: Path
     folders: tuple[str, ...]
-    texts: dict[str, str] = field(repr=False)
+    described: dict[str, Described] = field(repr=False)
     complaints: tuple[str, ...] = ()
 
 
@@ -72,20 +73,20 @@ def plan_archive(root: str | os.PathLike[str], out: str | os.PathLike[str] | Non
         raise UsageError(f"{place} is not a folder; give the folder below which the sessions lie.")
     found = find(place, Path(out) if out is not None else None)
     complaints = list(found.complaints)
-    texts: dict[str, str] = {}
+    described: dict[str, Described] = {}
     for folder in found.cohorts:
         try:
-            described = sessions_of_cohort(place, folder, Path(out) if out else None, found.sessions)
+            more = sessions_of_cohort(place, folder, Path(out) if out else None, found.sessions)
         except UsageError as error:
             complaints.append(str(error))
             continue
-        texts |= {name: text for name, text in described.items() if name not in found.sessions}
-    folders = sorted({*found.sessions, *texts}, key=in_order)
+        described |= {name: one for name, one in more.items() if name not in found.sessions}
+    folders = sorted({*found.sessions, *described}, key=in_order)
     if not folders:
         raise UsageError(
             "\n".join([*complaints, f"no session.yaml and no cohort.yaml with sessions lies below {place}."])
         )
-    return Plan(place, tuple(folders), texts, tuple(complaints))
+    return Plan(place, tuple(folders), described, tuple(complaints))
 
 
 def archive(
@@ -155,9 +156,10 @@ def _jobs(plan: Plan, folder: Path, overwrite: bool, retry_failed: bool) -> Iter
         for name in plan.folders:
             forget(out / name)
     for name in plan.folders:
-        text = plan.texts.get(name)
-        home = Path(root, name) if text is None else out / name
-        yield Job(name, root, str(home / SESSION_FILE), str(out / name), text, overwrite, retry_failed)
+        told = plan.described.get(name)
+        home = Path(root, name) if told is None else out / name
+        text, mistake = (None, "") if told is None else (told.text, told.mistake)
+        yield Job(name, root, str(home / SESSION_FILE), str(out / name), text, mistake, overwrite, retry_failed)
 
 
 def _go_through(
@@ -178,7 +180,7 @@ def _go_through(
         collector: Collector = stack.enter_context(
             collecting(result.folder / SESSIONS_FOLDER, result.folder, as_csv, overview, sessions=len(rows))
         )
-        watch = stack.enter_context(watching(len(plan.folders))) if show else _unseen
+        watch = stack.enter_context(watching(len(plan.folders))) if show else lambda *_: None
         for outcome in outcomes:
             if outcome.stop:
                 raise DataError(f"{outcome.stop.rstrip('.')}. {_how_to_go_on(plan, result, overwrite)}")
@@ -211,10 +213,6 @@ def _until(interrupted: Callable[[], bool], outcomes: Iterator[Outcome]) -> Iter
         yield outcome
         if interrupted():
             raise KeyboardInterrupt
-
-
-def _unseen(_outcome: Outcome, _instead_of: str | None) -> None:
-    """No display."""
 
 
 def _how_to_go_on(plan: Plan, result: ArchiveResult, overwrite: bool) -> str:

@@ -4,10 +4,12 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
+from condyle.archive.cohort_text import told_by_origin
 from condyle.archive.doubled import Names
 from condyle.archive.record import Record, fingerprint, read_record, vouched_for
 from condyle.archive.run import SESSIONS_FOLDER, Plan
-from condyle.errors import CondyleError
+from condyle.errors import CondyleError, ConfigurationErrors
+from condyle.files.yaml_text import shown
 
 
 def states_of(
@@ -56,10 +58,16 @@ def _by_record(
 def _named(plan: Plan, folder: str) -> tuple[str, str, str]:
     """Participant, session and fingerprint."""
     root = str(plan.root.resolve())
-    text = plan.texts.get(folder)
-    if text is None:
+    told = plan.described.get(folder)
+    if told is None:
         return fingerprint(Path(root, folder, "session.yaml"), root)
+    above = "" if plan.root == Path() else f"{shown(plan.root)}/"
+    if told.mistake:
+        raise ConfigurationErrors([above + told.mistake])
     with tempfile.TemporaryDirectory() as place:  # nothing is written where the user looks
         file = Path(place, "session.yaml")
-        file.write_text(text, encoding="utf-8")
-        return fingerprint(file, root)
+        file.write_text(told.text, encoding="utf-8")
+        try:
+            return fingerprint(file, root)
+        except ConfigurationErrors as error:
+            raise ConfigurationErrors(told_by_origin(error.sentences, file, told.text, above)) from error

@@ -10,8 +10,9 @@ from pathlib import Path
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
+from condyle.archive.cohort_text import told_by_origin
 from condyle.archive.record import TABLES, Record, Status, fingerprint, read_record, vouched_for, write_record
-from condyle.errors import CondyleError, DataError
+from condyle.errors import CondyleError, ConfigurationErrors, DataError
 from condyle.files.atomic import remove_stale, write_text
 from condyle.files.fingerprints import sha256_of_file
 
@@ -26,6 +27,7 @@ class Job:
     """A session to be done: its folder below the root, its session file, and where its results go.
 
     ``text`` is the session file's content where a cohort.yaml describes it; ``session_file`` is then written first.
+    ``mistake`` says why there can be none.
     """
 
     folder: str
@@ -33,6 +35,7 @@ class Job:
     session_file: str
     out: str
     text: str | None = None
+    mistake: str = ""
     overwrite: bool = False
     retry_failed: bool = False
 
@@ -83,6 +86,8 @@ def _worked(job: Job, reader: "C3DReader | None") -> Outcome:
     record = Record(job.folder, "", "failed")
     try:
         out.mkdir(parents=True, exist_ok=True)
+        if job.mistake:
+            raise ConfigurationErrors([job.mistake])
         if job.text is not None:
             _written_once(Path(job.session_file), job.text)
         participant, session, made_from = fingerprint(Path(job.session_file), job.root)
@@ -97,7 +102,7 @@ def _worked(job: Job, reader: "C3DReader | None") -> Outcome:
     except CondyleError as error:
         if _nothing_can_be_written(error):
             raise
-        record = replace(record, reason=_sentence(str(error), job))
+        record = replace(record, reason=_sentence(_told(error, job), job))
     except OSError as error:
         if _nothing_can_be_written(error):
             raise
@@ -168,6 +173,14 @@ def _rejections(complaints: list[str]) -> str:
 
 def _column(table: Any, name: str) -> list[Any]:
     return [] if table is None or name not in table else list(table[name])
+
+
+def _told(error: CondyleError, job: Job) -> str:
+    sentences = error.sentences if isinstance(error, ConfigurationErrors) else [str(error)]
+    if job.text is not None:
+        sentences = told_by_origin(sentences, Path(job.session_file), job.text)
+    *first, last = sentences
+    return "; ".join([*(sentence.rstrip(".") for sentence in first), last])
 
 
 def _sentence(words: str, job: Job) -> str:
