@@ -6,13 +6,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from condyle.command import main
 from condyle.draft import draft
 from condyle.draft.label_words import words_of
 from condyle.draft.mapping import map_labels
 from condyle.errors import ConfigurationErrors, UsageError
 from condyle.files.marker_set import load_marker_set
-from condyle.sample import Options, build_person, simulate_static
-from condyle.sample.writing import label_of
+from condyle.sample import Options, build_person, simulate_session, simulate_static
+from condyle.sample.timing import Timing
+from condyle.sample.writing import label_of, write_c3d
 from condyle.session import plan
 from tests.conftest import open_c3d
 from tests.open_sessions import CLUSTERS
@@ -51,6 +53,44 @@ def test_the_sample_session_is_mapped_right(tmp_path: Path) -> None:
     assert content["static"][0] == "static"
     assert content["squat_right"] == ("single_leg_squat", "right")
     assert content["squat_left"] == ("single_leg_squat", "left")
+
+
+def folder_of(place: Path, trials: dict[str, list[tuple[str, str]]]) -> Path:
+    """The C3D files of a simulated session, and nothing else."""
+    options = Options.ideal(timing=Timing(repetitions=2), rate_hz=50.0)
+    session = simulate_session(build_person("MR04"), trials, options)
+    place.mkdir()
+    for trial in (session.static, *session.trials):
+        write_c3d(place / f"{trial.name}.c3d", trial)
+    return place
+
+
+def test_squats_on_both_legs_in_one_file_are_left_to_be_told_apart_bout_by_bout(tmp_path: Path) -> None:
+    one_each = {"both_legs": [("right", "controlled"), ("left", "hip_in")], "one_leg": [("left", "controlled")]}
+    done = draft(folder_of(tmp_path / "s1", one_each))
+    found = {f.path.stem: (f.content, f.side, f.confidence) for f in done.files}
+    assert found["both_legs"] == ("single_leg_squat", "auto", "high")
+    assert found["one_leg"] == ("single_leg_squat", "left", "high")
+
+
+def test_a_foot_on_a_step_is_not_taken_for_a_raised_one(tmp_path: Path) -> None:
+    steps = {"steps": [("right", "step_down"), ("left", "step_down")]}
+    (found,) = [f for f in draft(folder_of(tmp_path / "s1", steps)).files if f.path.stem == "steps"]
+    assert (found.content, found.side, found.confidence) == ("step_down", "auto", "medium")
+
+
+def test_trials_that_are_not_sure_are_among_the_lines_to_be_looked_at(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    place = folder_of(tmp_path / "s1", {"squat": [("right", "controlled")], "down": [("right", "step_down")]})
+    assert main(["draft", str(place)]) == 0
+    said = capsys.readouterr().out
+    assert "34 landmarks mapped, 3 files told apart; 1 line is to be looked at first:" in said
+    assert "down.c3d as step_down, side right: medium" in said
+    assert "squat.c3d as" not in said
+    (place / "down.c3d").unlink()
+    assert main(["draft", str(place), "--overwrite"]) == 0
+    assert "2 files told apart; all with high confidence." in capsys.readouterr().out
 
 
 def test_a_draft_is_refused_until_its_blanks_are_filled_and_runs_then(tmp_path: Path) -> None:

@@ -17,10 +17,17 @@ def run(arguments: argparse.Namespace) -> int:
     done = draft(arguments.folder, overwrite=arguments.overwrite)
     for path in done.written:
         print(f"written: {path}")
-    unsure = [g for g in done.mapping.landmarks.values() if g.confidence != "high"]
-    print(f"{len(done.mapping.landmarks)} landmarks mapped, {len(unsure)} of them to be looked at:")
+    clusters = [g for group in done.mapping.clusters.values() for g in group]
+    unsure = [g for g in (*done.mapping.landmarks.values(), *clusters) if g.confidence != "high"]
+    files = [f for f in done.files if f.confidence != "high"]
+    count = len(unsure) + len(files)
+    mapped = f"{len(done.mapping.landmarks)} landmarks mapped, {len(done.files)} files told apart"
+    first = "1 line is to be looked at first:" if count == 1 else f"{count} lines are to be looked at first:"
+    print(f"{mapped}; {first if count else 'all with high confidence.'}")
     for guess in unsure:
         print(f"  {guess.label} as {guess.name}: {guess.confidence} ({guess.why})")
+    for file in files:
+        print(f"  {file.path.name} as {file.content}, side {file.side}: {file.confidence}")
     for note in (*done.mapping.notes, *(f"not mapped: {n}" for n in done.mapping.unknown), *done.refused):
         print(note)
     print('Fill the blanks ("?") in session.yaml, then: condyle check FOLDER')

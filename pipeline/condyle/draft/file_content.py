@@ -14,7 +14,10 @@ Content = Literal["static", "single_leg_squat", "step_down", "double_leg_squat",
 STILL_MM = 5.0  # ours: spread of the markers in the stillest half second of a standing trial
 DROP_MM = 60.0  # ours: the least drop of the pelvis in a squat
 ROAM_MM = 500.0  # ours: a pelvis that goes further over the floor is walking, not squatting
-STILL_FOOT_MM = 60.0  # ours: a foot that stays within this far of one place stands
+RAISED_MM = 40.0  # ours: a foot this much above the other is off the floor
+SHORTEST_DIP_S = 0.2  # ours: a stretch below half depth that is shorter is noise
+SURE, FAIRLY_SURE = 0.9, 0.6  # ours: at least this sure is `high`, at least that `medium`
+_ON_BOTH_LEGS: dict[Content, float] = {"single_leg_squat": SURE, "step_down": FAIRLY_SURE}
 
 
 @dataclass(frozen=True)
@@ -29,6 +32,11 @@ class Recorded:
     sure: float
     spread: float
     rate_hz: float
+
+    @property
+    def confidence(self) -> str:
+        """How sure the content is, in a word."""
+        return "high" if self.sure >= SURE else "medium" if self.sure >= FAIRLY_SURE else "low"
 
 
 def up_axis(points: FloatArray) -> tuple[str, bool]:
@@ -57,12 +65,12 @@ def judge_file(
     if window is not None:
         part = {n: p[window.start : window.stop] for n, p in points.items()}
         standing = {n: np.nanmean(p, axis=0) for n, p in part.items() if not np.isnan(p).all()}
-    content, side, sure = _content(points, feet, pelvis, spread)
+    content, side, sure = _content(points, feet, pelvis, spread, max(1, round(SHORTEST_DIP_S * rate_hz)))
     return Recorded(path, points, standing, content, side, sure, spread, rate_hz)
 
 
 def _content(
-    points: dict[str, FloatArray], feet: dict[str, list[str]], pelvis: list[str], spread: float
+    points: dict[str, FloatArray], feet: dict[str, list[str]], pelvis: list[str], spread: float, shortest: int
 ) -> tuple[Content, str, float]:
     middle = _mean([points[n] for n in pelvis if n in points]) if pelvis else _mean(list(points.values()))
     drop = float(np.nanpercentile(middle[:, 1], 95) - np.nanpercentile(middle[:, 1], 5))
@@ -77,19 +85,43 @@ def _content(
     if set(course) != {"left", "right"}:
         return "single_leg_squat", "auto", 0.4
     low = _deepest(middle[:, 1])
+    stances = _stances(course, low, shortest)
+    for task, sure in _ON_BOTH_LEGS.items():
+        if stances == {(task, "left"), (task, "right")}:
+            return task, "auto", sure  # some on each leg: a side would leave the others out
     wander = {side: float(np.nanmax(np.nanstd(c[low][:, [0, 2]], axis=0))) for side, c in course.items()}
     height = {side: float(np.nanmedian(c[low][:, 1])) for side, c in course.items()}
     still = min(wander, key=lambda s: wander[s])
     other = "left" if still == "right" else "right"
-    if wander[other] < 5.0 and abs(height["left"] - height["right"]) < 40.0:
+    if wander[other] < 5.0 and abs(height["left"] - height["right"]) < RAISED_MM:
         return "double_leg_squat", "both", 0.7
-    if height[other] < height[still] - 40.0:
+    if height[other] < height[still] - RAISED_MM:
         return "step_down", still, 0.6
     return (
         "single_leg_squat",
         still,
-        0.9 if wander[other] > 2.0 * wander[still] or height[other] > height[still] + 40 else 0.5,
+        0.9 if wander[other] > 2.0 * wander[still] or height[other] > height[still] + RAISED_MM else 0.5,
     )
+
+
+def _stances(course: dict[str, FloatArray], low: BoolArray, shortest: int) -> set[tuple[Content, str]]:
+    """What each dip is, and on which leg: the stiller foot stands, on the floor or, where it is the upper one, on a step.
+
+    A dip in which neither foot is clearly above the other says nothing.
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], low, [False]]).astype(int)))
+    found: set[tuple[Content, str]] = set()
+    for start, stop in zip(edges[::2], edges[1::2], strict=True):
+        part = {side: c[start:stop] for side, c in course.items()}
+        if stop - start < shortest or any(np.isnan(c).any(axis=1).all() for c in part.values()):
+            continue
+        height = {side: float(np.nanmedian(c[:, 1])) for side, c in part.items()}
+        wander = {side: float(np.nanstd(c[:, [0, 2]], axis=0).max()) for side, c in part.items()}
+        lower, upper = sorted(height, key=lambda side: height[side])
+        if height[upper] - height[lower] > RAISED_MM:
+            stands = min(wander, key=lambda side: wander[side])
+            found.add(("single_leg_squat" if stands == lower else "step_down", stands))
+    return found
 
 
 def _deepest(height: FloatArray) -> BoolArray:

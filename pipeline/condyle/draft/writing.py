@@ -99,8 +99,9 @@ def session_text(
         own = static_of.get(file.path, best)
         more = f", static: {_quoted(own.name)}" if own != statics[0] else ""
         entry = f"  - {{file: {_quoted(file.path.name)}, task: {file.content}, side: {file.side}{more}}}"
-        sure = "high" if file.sure >= 0.9 else "medium" if file.sure >= 0.6 else "low"
-        lines.append(f"{entry}  # confidence: {sure} (by stillness of the feet and the drop of the pelvis)\n")
+        lines.append(
+            f"{entry}  # confidence: {file.confidence} (by stillness of the feet and the drop of the pelvis)\n"
+        )
     return "".join(lines)
 
 
