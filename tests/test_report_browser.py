@@ -181,11 +181,32 @@ def test_dragging_turns_the_figure(browser: Any) -> None:
     assert picture(browser) != before
 
 
-def test_the_page_does_not_scroll_sideways_on_a_narrow_screen(browser: Any) -> None:
-    browser.set_window_size(520, 900)
-    wide = browser.execute_script("return [document.documentElement.scrollWidth, window.innerWidth]")
-    browser.set_window_size(1100, 900)
-    assert wide[0] <= wide[1] + 1
+@pytest.fixture
+def phone(browser: Any) -> Iterator[Any]:
+    """The page on a screen of 375 pixels, which no window can be made as narrow as."""
+    screen = {"width": 375, "height": 800, "deviceScaleFactor": 1, "mobile": True}
+    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", screen)
+    yield browser
+    browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+
+
+def test_the_page_does_not_scroll_sideways_on_a_narrow_screen(phone: Any) -> None:
+    wide = phone.execute_script("return [document.documentElement.scrollWidth, window.innerWidth]")
+    assert wide == [375, 375]
+
+
+def test_on_a_narrow_screen_figures_stay_readable_and_scroll_in_their_own_box(phone: Any) -> None:
+    boxes = phone.execute_script(
+        "return [...document.querySelectorAll('.drawn')].map(box => [box.clientWidth, box.scrollWidth])"
+    )
+    assert len(boxes) >= 10
+    assert all(shown <= 375 < drawn for shown, drawn in boxes)
+    words = phone.execute_script(
+        "document.querySelectorAll('details').forEach(d => d.open = true);"
+        "return [...document.querySelectorAll('th.words')].map(head => [head.textContent, head.clientWidth])"
+    )
+    assert {name for name, _ in words} >= {"Advice", "Published", "In words"}
+    assert all(width >= 250 for _, width in words)
 
 
 def test_no_error_came_up_in_all_this(browser: Any) -> None:
