@@ -3,6 +3,10 @@
 import argparse
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from condyle.session_result import SessionResult
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -35,9 +39,22 @@ def run(arguments: argparse.Namespace) -> int:
             share=arguments.share,
             progress=progress,
         )
-    for line in (*result.complaints(), *result.overrides()):
+    for line in (*result.complaints(), *result.overrides(), *_not_compared(result)):
         print(line, file=sys.stderr)
     print(result.summary())
     if result.exit_status:
         return result.exit_status
     return 1 if arguments.strict and result.reviewed else 0
+
+
+def _not_compared(result: "SessionResult") -> list[str]:
+    """Why the session that `previous` names is not compared with, where it is not."""
+    session = result.plan.session
+    if session.previous is None or result.folder is None:
+        return []
+    from condyle.report.last_session import why_not_compared
+
+    declared = session.declared.model_dump(mode="json", by_alias=True)
+    kept_back = {"settings": {"session": declared}, "session_folder": str(session.folder)}
+    why = why_not_compared(result.folder, kept_back)
+    return [f"{session.declared.previous}: {why[0].lower()}{why[1:]}"] if why else []

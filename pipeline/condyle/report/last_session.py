@@ -1,5 +1,6 @@
 """What changed since the last session, and could measurement error alone have done it?"""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -47,6 +48,14 @@ def previous_results(results: Results) -> tuple[Results | None, str]:
                 return None, "The session named as previous is another participant's; nothing is compared."
             return found, ""
     return None, "The session named as previous has no results yet; process it, then this one again, to compare them."
+
+
+def why_not_compared(folder: Path, kept_back: Mapping[str, Any]) -> str:
+    """Why the results in ``folder`` are not compared with those of the session before; '' where they are, or none is named.
+
+    ``kept_back`` stands over what the manifest says, see :func:`condyle.report.write_report`.
+    """
+    return previous_results(read_results(folder, kept_back))[1]
 
 
 def _candidates(results: Results, named: str) -> list[Path]:
