@@ -180,6 +180,26 @@ def test_methods_say_who_was_marked_and_what_was_taken_off(tmp_path: Path) -> No
     assert "nothing was taken off" in (tmp_path / "c" / "out" / "methods.txt").read_text()
 
 
+def test_methods_name_each_cut_off_once_in_the_order_stated() -> None:
+    from condyle.study.methods_text import _cut_offs
+
+    names = ["fppa_camera_at_bottom", "trunk_lean_at_bottom", "hip_adduction_at_bottom", "trunk_lean_at_bottom"]
+    words = _cut_offs([(name, "deg") for name in names], load_settings().cutoffs)
+    assert [w.split(" (")[0] for w in words] == [
+        "hip adduction at bottom above 16.4 deg",
+        "trunk lean at bottom above 9.7 deg",
+    ]
+    assert (
+        len(
+            _cut_offs(
+                [("fppa_camera_at_bottom", "deg"), ("fppa_asis_camera_at_bottom", "deg")],
+                load_settings().planar_cutoffs,
+            )
+        )
+        == 1
+    )
+
+
 def test_roc_of_what_is_marked_below_turns_its_sign(tmp_path: Path) -> None:
     # adduction falls as the planar value rises: marked below -20, called where the planar value is high
     rows = [(f"P{p:02d}", float(p), -float(p)) for p in range(30)]

@@ -11,7 +11,7 @@ from condyle.files.checked import unit_of
 from condyle.files.manifest import read_manifest
 from condyle.study.choosing import cutoff_for
 from condyle.study.outcome import PairResult
-from condyle.study.settings import AgreeSettings
+from condyle.study.settings import AgreeSettings, CutoffSetting
 from condyle.study.thresholds import OPTIMISM_DRAWS
 
 FRAMES = (
@@ -141,16 +141,8 @@ def _of_the_roc(results: Sequence[PairResult], settings: AgreeSettings) -> list[
     drawn = [result for result in results if result.roc is not None]
     if not drawn:
         return []
-    marked: dict[str, None] = {}
-    called: dict[str, None] = {}
-    for result in drawn:
-        for name, unit, stated, into in (
-            (result.pair.reference, result.units[1], settings.cutoffs, marked),
-            (result.pair.planar, result.units[0], settings.planar_cutoffs, called),
-        ):
-            cutoff = cutoff_for(name, stated)
-            if cutoff is not None:
-                into[f"{_plain(name)} {cutoff.beyond} {cutoff.value:g} {unit} ({cutoff.source})"] = None
+    marked = _cut_offs([(r.pair.reference, r.units[1]) for r in drawn], settings.cutoffs)
+    called = _cut_offs([(r.pair.planar, r.units[0]) for r in drawn], settings.planar_cutoffs)
     out = [
         "For ROC curves, repetitions beyond a stated 3D cut-off were marked: "
         f"{'; '.join(marked)}. The area under a curve is how often a marked repetition has the higher planar score than "
@@ -168,6 +160,17 @@ def _of_the_roc(results: Sequence[PairResult], settings: AgreeSettings) -> list[
     else:
         best += "; nothing was taken off for its having been chosen on the same repetitions"
     return [*out, f"{best}."]
+
+
+def _cut_offs(measures: Sequence[tuple[str, str]], stated: Sequence[CutoffSetting]) -> list[str]:
+    """The cut-offs that were used on the measures, each once, in the order in which they were stated."""
+    unit_of_measure = [(cutoff_for(name, stated), unit) for name, unit in measures]
+    used = {cutoff.measure: (cutoff, unit) for cutoff, unit in unit_of_measure if cutoff is not None}
+    order = [cutoff.measure for cutoff in stated]
+    return [
+        f"{_plain(cutoff.measure)} {cutoff.beyond} {cutoff.value:g} {unit} ({cutoff.source})"
+        for cutoff, unit in sorted(used.values(), key=lambda found: order.index(found[0].measure))
+    ]
 
 
 def _of_a_pair(pair: dict[str, Any]) -> str:
