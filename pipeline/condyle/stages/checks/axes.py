@@ -50,8 +50,8 @@ def axes_findings(landmarks: dict[str, FloatArray], limits: Limits, vertical: st
     offsets = list(pair_offsets(landmarks, right_of(ahead)).values())
     if offsets and max(offsets) < 0:
         advice = (
-            "every right marker lies on the left: the file's axes are left-handed, or all labels are exchanged; export the file "
-            "with right-handed axes."
+            "every right marker lies on the left: the file's axes are left-handed, so export it with right-handed ones, or all "
+            "labels are exchanged, so rename them; `condyle inspect` shows the axes."
         )
         return [Finding("left and right", "file", max(offsets), 0.0, "mm", "reject", advice)]
     turned = float(np.rad2deg(np.arctan2(-ahead[2], ahead[0])))

@@ -31,7 +31,7 @@ def mirrored(seen: Recorded, limits: Limits) -> Mirrored | None:
     if seen.rig is None or seen.told is None:
         return None
     before = misfit_as_named(seen.told)
-    if before.sum() < limits["swap_gain"].value:
+    if before.max() < limits["swap_screen_skin"].value:  # a sound trial: no part of a body in the mirror fits so well
         return None
     after = misfit_as_named(carried(seen.some() * _MIRROR, seen.rig))
     if not _far_better(before, after, limits):
