@@ -1,4 +1,4 @@
-"""What a marker set is judged to yield, before anybody was recorded with it."""
+"""What a marker set is judged to yield, before it was worn in any recording."""
 
 from itertools import combinations
 from pathlib import Path
