@@ -31,7 +31,9 @@ def mirrored(seen: Recorded, limits: Limits) -> Mirrored | None:
     if seen.rig is None or seen.told is None:
         return None
     before = misfit_as_named(seen.told)
-    if before.max() < limits["swap_screen_skin"].value:  # a sound trial: no part of a body in the mirror fits so well
+    n = len(seen.rig.columns)
+    skin, joint = limits["swap_screen_skin"].value, limits["swap_screen_joint"].value
+    if before[:n].max() <= skin and before[n:].max() <= joint:  # a body in the mirror fits nowhere near as well
         return None
     after = misfit_as_named(carried(seen.some() * _MIRROR, seen.rig))
     if not _far_better(before, after, limits):

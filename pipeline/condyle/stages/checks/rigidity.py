@@ -33,15 +33,17 @@ def rigidity_findings(seen: Recorded, limits: Limits) -> list[Finding]:
         if len(columns) < 3:
             continue
         rms = told.rms[:, s]
-        narrow = _narrow(seen.point[:, columns])
-        if narrow is not None and narrow <= COLLINEAR_MM:
-            out.append(_in_one_line(seen, s, narrow))
-            continue
-        if np.isnan(rms).all():
-            continue  # too few are seen, and `segment seen` says so
+        nothing = bool(np.isnan(rms).all())
         kind = seen.kinds[s]
         value = float(usual[s])
         verdict, limit = judged(limits, f"fit_{kind}", value)
+        if nothing or verdict != "pass":
+            narrow = _narrow(seen.point[:, columns])
+            if narrow is not None and narrow <= COLLINEAR_MM:
+                out.append(_in_one_line(seen, s, narrow))
+                continue
+        if nothing:
+            continue  # too few are seen, and `segment seen` says so
         moved = "" if verdict == "pass" else _moved(seen, s, point, limits)
         out.append(Finding("cluster fit", SEGMENTS[s], value, limit, "mm", verdict, _SAID[verdict] + moved))
         wrong += [SEGMENTS[s]] if verdict == "reject" else []
