@@ -3,6 +3,7 @@
 import shutil
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from condyle.command import main
@@ -132,3 +133,19 @@ def test_an_error_on_a_renamed_file_goes_by_the_name_given() -> None:
 def test_an_error_on_a_file_does_not_carry_its_folders_into_results() -> None:
     path = Path("/lab/Erika Mustermann/squat.c3d")
     assert _without_path(f"{path}: is damaged", path, "squat") == "squat.c3d: is damaged"
+
+
+def test_an_archive_says_how_many_folders_may_be_called_by_people(
+    tmp_path: Path, recorded: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    session_in(tmp_path / "root" / "Mustermann_Erika" / "visit1", recorded)
+    session_in(tmp_path / "root" / "MR02" / "visit1", recorded)
+    other = tmp_path / "root" / "MR02" / "visit1" / "session.yaml"
+    other.write_text(other.read_text().replace("MR01", "MR02"))
+    assert main(["archive", str(tmp_path / "root"), "--out", str(tmp_path / "out")]) == 0
+    (line,) = [line for line in capsys.readouterr().err.splitlines() if "no pseudonym" in line]
+    assert "The folders of 1 of 2 sessions" in line
+    assert "Mustermann" not in line
+    quality = pd.read_parquet(tmp_path / "out" / "quality.parquet")
+    said = quality[(quality.check == "pseudonym") & quality.advice.str.contains("the folder above the session")]
+    assert said.participant.tolist() == ["MR01"]

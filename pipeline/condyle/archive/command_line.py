@@ -44,6 +44,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise UsageError("--out is missing; give a new folder, or that of an earlier archive run to go on with it.")
     if arguments.time_limit_s <= 0 or arguments.memory_gb < 0:
         raise UsageError("--time-limit-s must be above 0 and --memory-gb at least 0.")
+    from condyle.archive.folder_names import warning_of_names
     from condyle.archive.run import Interrupted, archive
     from condyle.archive.workers import Limits
 
@@ -64,6 +65,8 @@ def run(arguments: argparse.Namespace) -> int:
         return _INTERRUPTED
     for complaint in result.complaints:
         sys.stderr.write(f"{complaint}\n")
+    if warning := warning_of_names(arguments.out):
+        sys.stderr.write(f"{warning}\n")
     sys.stdout.write(f"{result.summary()}\n")
     return result.exit_status
 
