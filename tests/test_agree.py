@@ -553,3 +553,21 @@ def test_the_screen_groups_what_the_files_say_in_full(study_folder: Path) -> Non
         assert f"{result.pair.planar}:{result.pair.reference}" in full
     assert "No cut-off is stated for fppa_at_bottom" in full
     assert json.loads((study_folder / "grouped" / "manifest.json").read_text())["said"] == study.sentences
+
+
+def test_a_folder_stands_for_the_measures_in_it(tmp_path: Path) -> None:
+    from condyle.study.reading import read_tables
+
+    rows = [("MR01", 1.0, 2.0), ("MR02", 2.0, 3.0), ("MR03", 4.0, 3.5)]
+    measures, _ = two_tables(tmp_path, rows)
+    whole = read_tables([measures])
+    archive = tmp_path / "archive"
+    archive.mkdir()
+    with pytest.raises(UsageError, match=r"archive: holds no measures\.csv and no measures\.parquet"):
+        read_tables([archive])
+    pd.read_csv(measures).to_parquet(archive / "measures.parquet")
+    read = read_tables([archive])
+    assert read.runs[0].file == archive / "measures.parquet"
+    assert read.measures["value"].tolist() == whole.measures["value"].tolist()
+    pd.read_csv(measures).to_csv(archive / "measures.csv")
+    assert read_tables([archive]).runs[0].file == archive / "measures.csv"

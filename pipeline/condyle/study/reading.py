@@ -44,7 +44,7 @@ def read_tables(measures: Sequence[Path]) -> Tables:
             "No table of measures was named; give the measures.csv or measures.parquet of at least one run."
         )
     said: list[str] = []
-    files = list(dict.fromkeys(Path(m) / "measures.csv" if Path(m).is_dir() else Path(m) for m in measures))
+    files = list(dict.fromkeys(_measures_in(Path(m)) for m in measures))
     frames = [read_values(file, said) for file in files]
     folders = list(dict.fromkeys(file.resolve().parent for file in files))
     found = {name: _beside(folders, name, said) for name in _DROPPED}
@@ -70,6 +70,16 @@ def read_tables(measures: Sequence[Path]) -> Tables:
         runs=tuple(runs),
         sentences=said,
     )
+
+
+def _measures_in(place: Path) -> Path:
+    """The table of measures of a run's folder, or of an archive's, which has it as Parquet; a file is that table itself."""
+    if not place.is_dir():
+        return place
+    for name in _MEASURES:
+        if (place / name).is_file():
+            return place / name
+    raise UsageError(f"{place}: holds no {' and no '.join(_MEASURES)}; name the folder of a run or of an archive.")
 
 
 def _sessions(frame: pd.DataFrame) -> frozenset[tuple[str, str]]:
@@ -200,6 +210,7 @@ def _joined(paths: Iterable[Path]) -> pd.DataFrame | None:
     return pd.concat(parts, ignore_index=True) if parts else None
 
 
+_MEASURES = ("measures.csv", "measures.parquet")
 _DROPPED = {
     "contributions": "contributions are no reference there.",
     "repetitions": "there is no misreading table and no planar measure from markers there, and no repetition is "
