@@ -1,26 +1,14 @@
 """The report of one session: reads results only, so that it can be drawn again without computing."""
 
-from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
-
-def write_report(
-    folder: Path,
-    *,
-    pdf: bool = False,
-    share: bool = False,
-    settings: Any = None,
-    kept_back: Mapping[str, Any] | None = None,
-) -> list[Path]:
-    """Write ``report.html`` (and with ``pdf`` also ``report_a4.pdf`` and ``report_letter.pdf``) from the results in
-    ``folder``; returns what was written. ``share`` leaves out dates, file names and fingerprints; ``settings`` are a
-    pipeline's ``ReportSettings``, by default those that the manifest holds. ``kept_back`` are entries of the manifest as
-    they are before names and folders of people are taken out; with them the session before is found even there.
-    """
-    from condyle.report.writing import write_report as write
-
-    return write(folder, pdf=pdf, share=share, settings=settings, kept_back=kept_back)
-
-
 __all__ = ["write_report"]
+
+
+def __getattr__(name: str) -> Any:
+    """Import what writes the report when it is first asked for: a run without a report does without its libraries."""
+    if name in __all__:
+        from condyle.report.writing import write_report
+
+        return write_report
+    raise AttributeError(f"module 'condyle.report' has no attribute {name!r}; it has {', '.join(__all__)}")

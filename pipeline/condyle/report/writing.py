@@ -17,7 +17,11 @@ def write_report(
     settings: Any = None,
     kept_back: Mapping[str, Any] | None = None,
 ) -> list[Path]:
-    """The page, and with ``pdf`` the same content as pages; see :func:`condyle.report.write_report`."""
+    """Write ``report.html`` (and with ``pdf`` also ``report_a4.pdf`` and ``report_letter.pdf``) from the results in
+    ``folder``; returns what was written. ``share`` leaves out dates, file names and fingerprints; ``settings`` are a
+    pipeline's ``ReportSettings``, by default those that the manifest holds. ``kept_back`` are entries of the manifest as
+    they are before names and folders of people are taken out; with them the session before is found even there.
+    """
     from condyle.report.page import page_text
 
     folder = Path(folder)
