@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+from concurrent.futures import Future
 from pathlib import Path
 from unittest import mock
 
@@ -18,6 +19,7 @@ import pytest
 from condyle.archive import collect
 from condyle.archive.interrupt import heeding_ctrl_c
 from condyle.archive.run import _until
+from condyle.archive.workers import _as_they_come
 from tests.archives import (
     children,
     command,
@@ -307,7 +309,7 @@ def test_a_second_session_of_the_same_name_stays_out_and_is_said(places: tuple[P
 
 def test_a_session_that_came_before_its_namesake_is_corrected_on_the_terminal(places: tuple[Path, Path]) -> None:
     root, out = places
-    make_session(root / "a", "MR01", "2026-11-03", {"squat": "slow 1.0"})
+    make_session(root / "a", "MR01", "2026-11-03", {"squat": f"until {out / 'log.jsonl'}"})
     make_session(root / "b", "MR01", "2026-11-03", {"squat": "x"})
     result = run(root, out, "--jobs", "2")
     said = [re.sub(r"\d+\.\d s", "S", line) for line in result.stdout.splitlines()]
@@ -315,6 +317,15 @@ def test_a_session_that_came_before_its_namesake_is_corrected_on_the_terminal(pl
     assert said[2].startswith("[2/2] b failed (after all, not done): the same participant and session as a; give one")
     assert said[3].startswith("2 sessions: 1 done, 1 failed (0 unchanged)")
     assert {folder: status for folder, (status, _) in statuses(out).items()} == {"a": "done", "b": "failed"}
+
+
+def test_what_ended_at_the_same_time_comes_in_order_of_folder() -> None:
+    def ended(job: int) -> "Future[int]":
+        future: Future[int] = Future()
+        future.set_result(job)
+        return future
+
+    assert list(_as_they_come(iter(range(30)), ended, 8)) == list(range(30))  # type: ignore[arg-type, comparison-overlap]
 
 
 def test_the_folder_is_not_shared_with_a_second_run_or_foreign_files(places: tuple[Path, Path]) -> None:

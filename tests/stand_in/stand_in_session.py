@@ -1,7 +1,8 @@
 """A stand-in for condyle.session: results that follow from the bytes of the trials, and misbehaviour on demand.
 
 A trial file's text says what happens: ``crash``, ``hang``, ``memory``, ``bug``, ``print``, ``reject``, ``full``,
-``slow S``, or ``once NAME`` (crash if the file NAME beside it is not there yet; it is then).
+``slow S``, ``until FILE`` (wait until that file tells of a session), or ``once NAME`` (crash if the file NAME beside it is
+not there yet; it is then).
 """
 
 import errno
@@ -53,6 +54,11 @@ def process(session_file: str, out: Path, *, overwrite: bool = False, reader: An
     return SimpleNamespace(status=status, tables={"quality": quality}, complaints=lambda: rejected)
 
 
+def told_in(log: str) -> bool:
+    """Whether a log tells of a session; no log never does."""
+    return Path(log).is_file() and '"event": "session"' in Path(log).read_text()
+
+
 def misbehave(text: str, folder: Path, data_error: type[Exception]) -> None:
     word, _, rest = text.strip().partition(" ")
     if word == "crash":
@@ -61,9 +67,9 @@ def misbehave(text: str, folder: Path, data_error: type[Exception]) -> None:
         if not (folder / rest).exists():
             (folder / rest).touch()
             os.kill(os.getpid(), signal.SIGKILL)
-    elif word == "hang":
-        while True:
-            time.sleep(0.05)
+    elif word in ("hang", "until"):
+        while not told_in(rest):
+            time.sleep(0.02)
     elif word == "slow":
         time.sleep(float(rest))
     elif word == "memory":

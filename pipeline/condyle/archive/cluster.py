@@ -100,7 +100,8 @@ def _finished(distributed: Any, client: Any, pending: list[Any], address: str) -
         return []
     try:
         with client.as_current():
-            return list(distributed.wait(pending, timeout=_POLL_S, return_when="FIRST_COMPLETED").done)
+            done = distributed.wait(pending, timeout=_POLL_S, return_when="FIRST_COMPLETED").done
+        return [future for future in pending if future in done]  # in order of folder, not in that of a set
     except TimeoutError:
         if client.status != "running":
             raise _gone(address) from None

@@ -171,7 +171,7 @@ def _as_they_come(
     jobs: Iterator[Job], submit: "Callable[[Job], Future[Outcome | None]]", window: int
 ) -> Iterator[Outcome]:
     # never more than a window of jobs in hand: a million of them must not wait in memory
-    pending: set[Future[Outcome | None]] = set()
+    pending: list[Future[Outcome | None]] = []
     more = True
     while more or pending:
         while more and len(pending) < window:
@@ -179,9 +179,11 @@ def _as_they_come(
             if job is None:
                 more = False
             else:
-                pending.add(submit(job))
-        finished, pending = wait(pending, return_when=FIRST_COMPLETED)
-        for future in finished:
+                pending.append(submit(job))
+        finished = wait(pending, return_when=FIRST_COMPLETED).done
+        here = [future for future in pending if future in finished]  # in order of folder, not in that of a set
+        pending = [future for future in pending if future not in finished]
+        for future in here:
             if (outcome := future.result()) is not None:
                 yield outcome
 
