@@ -18,6 +18,12 @@ from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
 _MOST_FRAMES = 30
 _LEAST_FRAMES = 5
 _EARLY = 0.4  # of the trial; as much at its end is late
+_KNOCKED_AT = (
+    0.2,
+    0.4,
+    0.6,
+    0.8,
+)  # of the standing frames: one of them is near any moment between the first and the last
 _JOINT_WORDS = {"hip": "pelvis and thigh", "knee": "thigh and shank", "ankle": "shank and foot"}
 
 
@@ -178,6 +184,20 @@ def joint_findings(seen: Recorded, posed: dict[str, Posed], limits: Limits) -> l
     return [f for f in out if f is not None]
 
 
+def _knocked(seen: Recorded, frames: Posed, s: int, limits: Limits) -> Finding | None:
+    """A distance that is another from some moment on: the moment is not known, so several are tried."""
+    count, value = len(frames.near), 0.0
+    for share in _KNOCKED_AT:
+        split = round(share * count)
+        if min(split, count - split) < _LEAST_FRAMES:
+            continue
+        before, after = _changes(frames, s, slice(0, split)), _changes(frames, s, slice(split, count))
+        if before is not None and after is not None:
+            value = max(value, float(np.nanmax(np.abs(after - before), initial=0.0)))
+    advice = "a distance inside this segment is another from some moment on, standing before and after: a marker moved."
+    return finding(limits, f"knocked_{seen.kinds[s]}", "marker knocked", SEGMENTS[s], value, advice)
+
+
 def drift_findings(seen: Recorded, posed: dict[str, Posed], stance: list[str], limits: Limits) -> list[Finding]:
     """What was in place at the beginning and is not at the end, standing both times."""
     assert seen.rig is not None
@@ -187,18 +207,11 @@ def drift_findings(seen: Recorded, posed: dict[str, Posed], stance: list[str], l
         if side not in posed:
             continue
         frames = posed[side]
+        if len(seen.rig.columns[s]) >= 3 and segment != "trunk":
+            out.append(_knocked(seen, frames, s, limits))
         early = frames.near < _EARLY * len(seen.point)
         late = frames.near > (1.0 - _EARLY) * len(seen.point)
-        if min(early.sum(), late.sum()) < _LEAST_FRAMES:
-            continue
-        first, last = (np.concatenate([part, np.zeros(len(frames.deep), dtype=bool)]) for part in (early, late))
-        if len(seen.rig.columns[s]) >= 3 and segment != "trunk":
-            before, after = (_changes(frames, s, part) for part in (first, last))
-            if before is not None and after is not None:
-                value = float(np.nanmax(np.abs(after - before), initial=0.0))
-                advice = "a distance inside this segment differs between the first and the last standing frames: a marker moved."
-                out.append(finding(limits, f"knocked_{seen.kinds[s]}", "marker knocked", segment, value, advice))
-        if len(seen.rig.riders[s]) == 0:
+        if len(seen.rig.riders[s]) == 0 or min(early.sum(), late.sum()) < _LEAST_FRAMES:
             continue
         off = frames.told.rider[frames.standing, s]
         known = np.isfinite(off)
