@@ -277,6 +277,6 @@ KINDS = (
     Kind("frames doubled", frames_doubled, (1, 3), "frames", "smallest"),
     Kind("plate turned as a whole", cluster_turned, (3, 6, 9, 12, 15), "deg", "smallest"),
     Kind("plate slides over the trial", cluster_slides, (3, 6, 10, 20), "mm", "smallest"),
-    Kind("landmark misplaced", landmark_misplaced, (10, 20, 40, 60), "mm", "smallest"),
+    Kind("landmark misplaced", landmark_misplaced, (10, 20, 40, 60, 80, 100), "mm", "smallest"),
     Kind("epicondyles turned about the thigh", epicondyles_turned, (15, 25, 35, 45), "deg", "smallest"),
 )
