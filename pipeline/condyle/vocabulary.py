@@ -330,10 +330,11 @@ def _joined(trial: xr.Dataset, labels: Mapping[str, xr.Variable], fresh: Mapping
     """The trial with new coordinates and variables.
 
     Every trial has the same labels along a dimension, so nothing needs aligning, which is most of what ``assign`` does: two
-    milliseconds a call, more than many stages compute for. The way round it is the one Dataset takes itself, inside.
+    milliseconds a call, more than many stages compute for. The way round it is the one Dataset takes itself, inside, and so
+    are its own tables: ``coords`` and ``xindexes`` look over all the variables at every call.
     """
-    variables: dict[Any, xr.Variable] = dict(trial.variables)
-    indexes: dict[Any, Any] = dict(trial.xindexes)
+    variables: dict[Any, xr.Variable] = dict(trial._variables)
+    indexes: dict[Any, Any] = dict(trial._indexes)
     for name, variable in labels.items():
         of_words = variable.dtype.kind == "U"
         more = (
@@ -345,12 +346,12 @@ def _joined(trial: xr.Dataset, labels: Mapping[str, xr.Variable], fresh: Mapping
         variables.update(coordinates)
         indexes.update(own)
     variables.update(fresh)
-    sizes: dict[Hashable, int] = dict(trial.sizes)
+    sizes: dict[Hashable, int] = dict(trial._dims)
     for name, variable in [*labels.items(), *fresh.items()]:
         for dim, size in zip(variable.dims, variable.shape, strict=True):
             if sizes.setdefault(dim, size) != size:
                 raise ValueError(f"{name} has {size} along {dim}, the trial {sizes[dim]}")
-    return trial._replace(variables=variables, coord_names={*trial.coords, *labels}, dims=sizes, indexes=indexes)
+    return trial._replace(variables=variables, coord_names={*trial._coord_names, *labels}, dims=sizes, indexes=indexes)
 
 
 _Indexed = tuple[dict[Hashable, xr.Variable], dict[Hashable, Any]]

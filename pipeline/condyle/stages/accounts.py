@@ -13,7 +13,7 @@ from condyle.mechanics.path import medial_frame
 from condyle.mechanics.posture import Posture, divided
 from condyle.mechanics.projection import shown_share
 from condyle.mechanics.rotations import rotation_y
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
+from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES, labels_along
 
 MEASURE_UNITS = {"fppa": "deg", "knee_relative_to_hip": "mm", "thigh_axial_rotation": "deg"}
 BELOW = ("shank_tilt_from_below", "thigh_axial_rotation_from_below")
@@ -129,7 +129,7 @@ def repetition_rows(trial: xr.Dataset) -> list[Row]:
 
 def leg_vectors(trial: xr.Dataset, tail: str) -> tuple[FloatArray, FloatArray]:
     """Hip to knee in the thigh's frame, knee to ankle in the shank's, mm."""
-    where = {str(n): i for i, n in enumerate(trial.variables["body_point"].values)}
+    where = {name: i for i, name in enumerate(labels_along(trial, "body_point"))}
     table = trial.variables["calibrated_point"].values
 
     def at(segment: str, joint: str) -> FloatArray:

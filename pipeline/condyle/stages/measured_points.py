@@ -74,7 +74,8 @@ def landmark(trial: xr.Dataset, name: str) -> FloatArray:
     """Positions (time, 3) of a landmark: its marker, or where that was taken off, as the segment carries it."""
     seen = marker(trial, name)
     places = labels_along(trial, "body_point")
-    if not np.isnan(seen).all() or name not in places:
+    first_seen = not np.isnan(seen[:1]).any()  # which tells at once, for nearly all
+    if first_seen or not np.isnan(seen).all() or name not in places:
         return seen
     k = SEGMENTS.index(LANDMARK_SEGMENT[name])
     local = trial.variables["calibrated_point"].values[k, places.index(name)]

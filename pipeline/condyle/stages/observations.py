@@ -17,7 +17,7 @@ from condyle.stages.causes import Limits
 from condyle.stages.measured_points import landmark, mass_centre
 from condyle.stages.planar_reading import planar_readings
 from condyle.stages.validity import faults_of
-from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
+from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES, labels_along
 
 CORNERS = ("calcaneus", "metatarsal_5", "metatarsal_2", "metatarsal_1")  # round the foot
 _KNEE_FLEXION, _KNEE_ADDUCTION = JOINT_ANGLES.index("knee_flexion"), JOINT_ANGLES.index("knee_adduction")
@@ -40,7 +40,7 @@ def observe(trial: xr.Dataset, rows: list[Row], together: FloatArray, limits: Li
 
     ``together`` (repetition,): contributions of hip internal rotation and knee adduction to FPPA, summed.
     """
-    names = [str(n) for n in trial.variables["measure"].values]
+    names = list(labels_along(trial, "measure"))
     out = Observations(trial.variables["measure_value"].values.copy())
     faults = faults_of(trial, rows, limits)
     balance, split = _outside_foot(trial, rows), _adduction_split(trial, rows)

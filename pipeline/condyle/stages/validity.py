@@ -11,7 +11,7 @@ from condyle.mechanics.path import medial_frame
 from condyle.stages.accounts import Row
 from condyle.stages.causes import Limits
 from condyle.stages.measured_points import landmark
-from condyle.vocabulary import JOINTS, SIDES
+from condyle.vocabulary import JOINTS, SIDES, labels_along
 
 _FOOT = ("calcaneus", "metatarsal_1", "metatarsal_2", "metatarsal_5")
 
@@ -93,7 +93,7 @@ def _stance_foot(foot: FloatArray) -> list[Fault]:
 def _free_foot(trial: xr.Dataset, row: Row, foot: FloatArray) -> list[Fault]:
     """By the markers (frames, 4, 3) of the free foot through one repetition."""
     frames, free = slice(row.start, row.end + 1), _other(row.side)
-    names = [str(n) for n in trial.variables["marker"].values]
+    names = labels_along(trial, "marker")
     static = trial.variables["static_point"].values
     flat = [static[names.index(n), 1] if (n := f"{m}_{free[0]}") in names else np.nan for m in _FOOT]
     found = []
@@ -103,8 +103,9 @@ def _free_foot(trial: xr.Dataset, row: Row, foot: FloatArray) -> list[Fault]:
     joint = trial.variables["joint_centre"].values[frames]
     hip, knee, ankle = (joint[:, JOINTS.index(f"{n}_{row.side[0]}")] for n in ("hip", "knee", "ankle"))
     points = np.concatenate([foot, joint[:, [JOINTS.index(f"ankle_{free[0]}")]]], axis=1)
-    near = [_distance(points, a[:, None], b[:, None]) for a, b in ((hip, knee), (knee, ankle))]
-    found.append(Fault("the free foot touched the stance leg", -_largest(-np.stack(near)), "free_leg_touch_mm"))
+    starts, ends = np.stack([hip, knee], axis=1), np.stack([knee, ankle], axis=1)
+    near = _distance(points[:, :, None], starts[:, None], ends[:, None])
+    found.append(Fault("the free foot touched the stance leg", -_largest(-near), "free_leg_touch_mm"))
     return found
 
 
@@ -124,7 +125,7 @@ def _free_leg_away(trial: xr.Dataset, rows: list[Row]) -> list[float]:
 
 
 def _distance(points: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray:
-    """Distance of points (frames, n, 3) from line segments (frames, 1, 3)."""
+    """Distance of points (..., 3) from line segments (..., 3)."""
     along = end - start
     square = np.einsum("...i,...i->...", along, along)
     share = np.einsum("...i,...i->...", points - start, along) / np.where(square > 0, square, 1.0)
