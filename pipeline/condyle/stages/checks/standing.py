@@ -6,6 +6,7 @@ from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.body_plan import forward, hip_methods_apart, pair_offsets, right_of, sizes
 from condyle.mechanics.stillness import stillest_window
+from condyle.stages.checks.alike import SIZE_WORDS, alike_findings, of_segment
 from condyle.stages.checks.axes import axes_findings
 from condyle.stages.checks.judging import Limits, finding
 from condyle.stages.checks.recorded import Recorded
@@ -13,17 +14,6 @@ from condyle.vocabulary import LANDMARK_SEGMENT, LANDMARKS, SEGMENTS
 
 _WINDOW_S = 0.5
 _KNEE_AND_ANKLE = ("epicondyle", "malleolus")
-_SIZES = {
-    "pelvis_width": "between both ASIS",
-    "pelvis_depth": "from the ASIS to the back of the pelvis",
-    "knee_width": "between the epicondyles",
-    "ankle_width": "between the malleoli",
-    "thigh": "from ASIS to lateral epicondyle",
-    "shank": "from lateral epicondyle to lateral malleolus",
-    "foot": "from heel to fifth metatarsal",
-}
-_ALIKE = ("thigh", "shank", "foot", "knee_width", "ankle_width")
-_OF = {"knee_width": "thigh", "ankle_width": "shank"}  # the segment a size belongs to
 
 
 def standing_findings(seen: Recorded, limits: Limits, vertical: str = "+Y") -> list[Finding]:
@@ -33,8 +23,9 @@ def standing_findings(seen: Recorded, limits: Limits, vertical: str = "+Y") -> l
     out = axes_findings(landmarks, limits, vertical)
     if any(f.verdict == "reject" for f in out):
         return out
-    out += [*_sides(seen, landmarks, limits), *_clusters(seen, place, landmarks), *_sizes(landmarks, limits)]
-    return [*out, *_alike(landmarks, limits)]
+    wrong_side = [*_sides(seen, landmarks, limits), *_clusters(seen, place, landmarks)]
+    out += [*wrong_side, *_sizes(landmarks, limits)]
+    return out if wrong_side else [*out, *alike_findings(landmarks, limits)]
 
 
 def _stillest(seen: Recorded) -> FloatArray:
@@ -118,9 +109,9 @@ def _sizes(landmarks: dict[str, FloatArray], limits: Limits) -> list[Finding]:
         if not least.value <= value <= most.value:
             limit = least.value if value < least.value else most.value
             advice = (
-                f"{_SIZES[stem]}: no adult measures this; look for a misplaced or exchanged marker, or wrong units."
+                f"{SIZE_WORDS[stem]}: no adult measures this; look for a misplaced or exchanged marker, or wrong units."
             )
-            out.append(Finding("body size", _subject(name), value, limit, "mm", "review", advice))
+            out.append(Finding("body size", of_segment(name), value, limit, "mm", "review", advice))
     if "pelvis_width" in found and "pelvis_depth" in found:
         apart = hip_methods_apart(found["pelvis_width"], found["pelvis_depth"])
         advice = (
@@ -130,25 +121,3 @@ def _sizes(landmarks: dict[str, FloatArray], limits: Limits) -> list[Finding]:
         if row := finding(limits, "hip_methods", "hip centres of two methods", "pelvis", apart, advice):
             out.append(row)
     return out
-
-
-def _alike(landmarks: dict[str, FloatArray], limits: Limits) -> list[Finding]:
-    found = sizes(landmarks)
-    out = []
-    for name in _ALIKE:
-        if f"{name}_r" not in found or f"{name}_l" not in found:
-            continue
-        apart = found[f"{name}_r"] - found[f"{name}_l"]
-        side = "right" if apart > 0 else "left"
-        advice = f"{_SIZES[name]}: longer on the {side}; a landmark of one side is misplaced, or the legs differ."
-        key = "alike_length" if name in ("thigh", "shank", "foot") else "alike_width"
-        if row := finding(limits, key, "sides alike", _subject(f"{name}_{side[0]}"), abs(apart), advice):
-            out.append(row)
-    return out
-
-
-def _subject(size: str) -> str:
-    if size.startswith("pelvis"):
-        return "pelvis"
-    stem, tail = size[:-2], size[-2:]
-    return f"{_OF.get(stem, stem)}{tail}"
