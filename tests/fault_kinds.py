@@ -146,6 +146,15 @@ def marker_knocked(case: Case, mm: float, rng: np.random.Generator) -> None:
     _shifted(case, [column], segment, _offset(mm, rng), slice(start, None))
 
 
+def marker_pulled(case: Case, mm: float, rng: np.random.Generator) -> None:
+    """A marker off its place for a tenth to a whole second around a bottom, and back."""
+    segment = _segment(case, rng)
+    half = max(1, round(rng.uniform(0.05, 0.5) * case.rate_hz))
+    bottom = int(rng.choice(case.bottoms))
+    frames = slice(max(0, bottom - half), bottom + half)
+    _shifted(case, [int(rng.choice(case.tracking[segment]))], segment, _offset(mm, rng), frames)
+
+
 def marker_moved(case: Case, mm: float, rng: np.random.Generator) -> None:
     """A marker put back elsewhere between the standing trial and this one."""
     segment = _segment(case, rng)
@@ -269,6 +278,7 @@ KINDS = (
     Kind("two markers of a segment lost", markers_lost, (20, 50, 100), "%"),
     Kind("marker flickers", flicker, (2, 4), "1/s"),
     Kind("marker knocked", marker_knocked, (10, 20, 40), "mm"),
+    Kind("marker off its place for a while", marker_pulled, (15, 30, 60), "mm"),
     Kind("marker put back elsewhere", marker_moved, (10, 20, 40), "mm"),
     Kind("plate put back, marker by marker", cluster_remounted, (5, 10, 20), "mm"),
     Kind("spike at a bottom", spikes, (15, 30, 100), "mm"),

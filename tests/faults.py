@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from condyle.files.samples import leap_findings
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
 from condyle.sample import SimulatedSession, cohort
@@ -61,6 +62,9 @@ def judged(static: xr.Dataset, trial: xr.Dataset) -> tuple[list[Finding], FloatA
     trial = trial.assign(taught)
     checked, more = check_trial(trial, CheckSettings())
     found += more
+    found += leap_findings(  # what reading the file says
+        trial["point"].values, [str(v) for v in trial["label"].values], float(trial.attrs["rate_hz"])
+    )
     posed, more = run(checked, "movement", leave=("check", "repair", "quality"), until="repetitions")
     found += [f for f in more if f.verdict == "reject"]
     if "angle" not in posed:

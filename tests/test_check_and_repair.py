@@ -77,7 +77,9 @@ def test_check_lets_an_exchange_through_where_the_pipeline_repairs_it(squat: xr.
 def test_spikes_are_taken_out_on_request_only(squat: xr.Dataset) -> None:
     k = column(squat, "R_ASIS")
     seen = int(np.flatnonzero(np.isfinite(squat["point"].values[300:320, k, 0]))[8]) + 300
-    faulty = changed(squat, lambda p: p.__setitem__((seen, k), p[seen, k] + [0, 40, 0]))
+    farther = changed(squat, lambda p: p.__setitem__((seen, k), p[seen, k] + [0, 40, 0]))
+    assert not rows(check_trial(farther, CheckSettings())[1], "spike"), "reading a file has said so already"
+    faulty = changed(squat, lambda p: p.__setitem__((seen, k), p[seen, k] + [0, 18, 0]))
     _, found = check_trial(faulty, CheckSettings())
     assert [f.subject for f in rows(found, "spike")] == ["R_ASIS"]
     repaired, said = repair_trial(faulty, RepairSettings(spikes=True))

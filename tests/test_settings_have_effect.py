@@ -42,6 +42,7 @@ OTHER: dict[tuple[str, str], Any] = {
     ("pose", "least_drop_mm"): 900.0,
     ("pose", "stance_s"): 0.2,
     ("pose", "heading_apart_deg"): 0.001,
+    ("pose", "limits"): {"fit_plate_frame": 0.5, "fit_frame_times_usual": 1.0},
     ("angles", "near_lock_deg"): 5.0,
     ("angles", "cross_talk"): True,
     ("angles", "fppa_least_shown_percent"): 99.0,

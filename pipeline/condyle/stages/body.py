@@ -1,5 +1,7 @@
 """What several stages ask of a trial: its landmarks, its tracking points, its sizes."""
 
+from collections.abc import Callable
+
 import numpy as np
 import xarray as xr
 
@@ -80,12 +82,16 @@ def model_of(trial: xr.Dataset, segment: str, names: list[str]) -> FloatArray:
 
 
 def place_segments(
-    trial: xr.Dataset, point: FloatArray, segments: tuple[str, ...] = ABOVE_FIRST
+    trial: xr.Dataset,
+    point: FloatArray,
+    segments: tuple[str, ...] = ABOVE_FIRST,
+    sound: Callable[[str, RigidFit], RigidFit] | None = None,
 ) -> tuple[dict[str, RigidFit], FloatArray, BoolArray]:
     """Rigid fits of the segments from above down, the joint centres they carry, and which segments hang on another.
 
     Returns segment -> fit (participant_from_segment), joint centres (time, 6, 3) each by the segment above it (the hip by
     the pelvis, the knee by the thigh, the ankle by the shank), and (8,) True where a joint centre was a tracking point.
+    ``sound`` may empty a segment's fit in some frames before anything else rests on it.
     """
     tracking = tracking_names(trial)
     joint = np.full((point.shape[0], len(JOINTS), 3), np.nan)
@@ -111,6 +117,8 @@ def place_segments(
         if segment not in fits:
             names, model = models[segment]
             fits[segment] = rigid_fit(model, measured_points(trial, names, point, joint))
+        if sound is not None:
+            fits[segment] = sound(segment, fits[segment])
         for k, name in enumerate(JOINTS):
             if JOINT_SEGMENTS[name][0] == segment:
                 local = model_of(trial, segment, [name])[0]

@@ -3,9 +3,11 @@
 import numpy as np
 import xarray as xr
 
+from condyle.files.samples import leaps
 from condyle.findings import Finding
 from condyle.stages.body import tracking_names
 from condyle.stages.checks.judging import QualityLimits
+from condyle.stages.checks.leaps import leap_findings
 from condyle.stages.checks.mirrored import mirror_finding, mirrored
 from condyle.stages.checks.recorded import recorded
 from condyle.stages.checks.rigidity import rigidity_findings
@@ -31,7 +33,9 @@ def check_trial(trial: xr.Dataset, settings: CheckSettings) -> tuple[xr.Dataset,
         advice = "no frame shows a valid marker of the marker set; check the labels and the file."
         return put(trial), [Finding("markers seen", "file", 0.0, None, "1", "reject", advice)]
     findings = visibility_findings(seen, limits)
-    findings += spike_findings(seen, find_spikes(seen, limits), limits)
+    named = leaps(seen.point, seen.rate_hz) > 0  # each has its row since the file was read
+    spikes = find_spikes(seen, limits) & ~named
+    findings += spike_findings(seen, spikes, limits)
     more, told = signal_findings(seen, limits)
     findings += more
     if seen.rig is None:
@@ -45,6 +49,7 @@ def check_trial(trial: xr.Dataset, settings: CheckSettings) -> tuple[xr.Dataset,
     findings += swap_findings(seen, swaps, bool(trial.attrs.get(REPAIRS_SWAPS, 0)))
     if swaps:  # what is wrong besides
         seen = seen.with_points(relabelled(seen.point, swaps))
+    findings += leap_findings(seen, spikes | named, limits)
     findings += [*_uncalibrated(trial), *rigidity_findings(seen, limits)]
     return put(trial).assign_attrs(told), findings
 

@@ -93,8 +93,10 @@ def _said(trial: xr.Dataset, filled: CodeArray, still_missing: BoolArray) -> lis
             out.append(Finding(f"filled: {what}", labels[k], share, None, "%", "pass", advice))
     tracked = {name for names in tracking_names(trial).values() for name in names}
     wanted = np.array([name in tracked for name in markers_of(trial)], dtype=bool)
-    for k in np.flatnonzero(still_missing.any(axis=0) & wanted):
-        share = 100.0 * float(still_missing[:, k].mean())
-        advice = "gaps too long to fill stay empty; what rests on them alone is not given there."
-        out.append(Finding("gaps left open", labels[k], share, None, "%", "review" if share > 0 else "pass", advice))
+    open_ = 100.0 * still_missing.mean(axis=0) * wanted
+    if open_.any():
+        worst = np.argsort(-open_, kind="stable")[: int((open_ > 0).sum())]
+        shares = ", ".join(f"{labels[k]} {open_[k]:.1f} %" for k in worst)
+        advice = f"gaps too long to fill stay empty, and so does what rests on them alone: {shares}."
+        out.append(Finding("gaps left open", "file", float(open_[worst[0]]), None, "%", "review", advice))
     return out

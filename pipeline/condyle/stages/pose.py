@@ -12,11 +12,12 @@ from condyle.mechanics.joint_angles import cardan_zxy
 from condyle.mechanics.rotations import rotation_y
 from condyle.mechanics.vertical import vertical_rotation
 from condyle.stages.body import given_frames, landmarks_of, markers_of, place_segments, used_frames
-from condyle.stages.stage import Settings
+from condyle.stages.broken_frames import BrokenFrames
+from condyle.stages.checks.judging import QualityLimits
 from condyle.vocabulary import JOINTS, SEGMENTS, SIDES, put
 
 
-class PoseSettings(Settings):
+class PoseSettings(QualityLimits):
     """How bouts are told apart and when a heading is called uncertain."""
 
     still_mm_per_s: float = Field(
@@ -33,7 +34,8 @@ class PoseSettings(Settings):
 def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, list[Finding]]:
     """Fit every segment, find the bouts, and turn points and poses into the participant frame once."""
     point = trial.variables["point"].values
-    fits, joint, hung = place_segments(trial, point)
+    broken = BrokenFrames(trial, settings.in_force())
+    fits, joint, hung = place_segments(trial, point, sound=broken)
     frames = point.shape[0]
     pose = np.full((frames, len(SEGMENTS), 3, 3), np.nan)
     origin = np.full((frames, len(SEGMENTS), 3), np.nan)
@@ -81,7 +83,7 @@ def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, l
         pelvis_over_foot=np.rad2deg(over_foot),
         **pressure,
     )
-    return out, _uncertain_headings(np.rad2deg(over_foot), settings.heading_apart_deg)
+    return out, broken.findings() + _uncertain_headings(np.rad2deg(over_foot), settings.heading_apart_deg)
 
 
 def _turned(vectors: FloatArray, turn: FloatArray) -> FloatArray:

@@ -1,0 +1,105 @@
+"""Where does a marker leap away from the others of its segment, within one frame or while it is hidden?"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.gaps import runs_of
+
+
+class Leap(NamedTuple):
+    """One marker's leap: the first frame in which it is elsewhere, and how far."""
+
+    point: int
+    frame: int
+    size: float  # [mm]
+
+
+def sudden_steps(points: FloatArray) -> FloatArray:
+    """How far a marker's step lies from the steps before and after it and all between them, against its segment's.
+
+    A foot that strikes the floor changes its steps from one to another, and every step on the way lies between the two; a
+    marker that leaps makes one step that neither neighbour makes.
+
+    points    : (T, P, 3) [mm] markers of one segment
+    returns   : (T, P) [mm] distance of the step from the frame before, less the segment's median step, from the line between
+                the steps before and after it
+    undefined : the first two frames and the last, fewer than 3 markers seen: NaN
+    missing   : a marker missing in one of the four frames: NaN, and not in the median
+    source    : ours
+    """
+    out = np.full(points.shape[:2], np.nan)
+    if len(points) < 4:
+        return out
+    step = np.diff(points, axis=0)
+    step -= _median_of_seen(step)
+    before, here, after = step[:-2], step[1:-1], step[2:]
+    along = after - before
+    length = np.einsum("tpi,tpi->tp", along, along)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = np.einsum("tpi,tpi->tp", here - before, along) / np.where(length > 0.0, length, 1.0)
+    off = here - before - np.clip(share, 0.0, 1.0)[..., None] * along
+    out[2:-1] = np.sqrt(np.einsum("tpi,tpi->tp", off, off))
+    return out
+
+
+def _median_of_seen(step: FloatArray) -> FloatArray:
+    """(T, 1, 3) median over the markers seen; NaN where fewer than three are."""
+    order = np.sort(step, axis=1)  # NaN last
+    count = np.isfinite(step[..., 0]).sum(axis=1)
+    middle = [
+        np.take_along_axis(order, np.maximum(k, 0)[:, None, None], axis=1) for k in ((count - 1) // 2, count // 2)
+    ]
+    return np.where((count >= 3)[:, None, None], 0.5 * (middle[0] + middle[1]), np.nan)
+
+
+def leaps_in_view(points: FloatArray, least: float, times_usual: float) -> list[Leap]:
+    """Leaps from one frame to the next; the echoes that a leap leaves in the frames beside it are none.
+
+    points      : (T, P, 3) [mm] markers of one segment
+    least       : () [mm] least leap
+    times_usual : () [1] and so many times the marker's median sudden step
+    returns     : list of Leap [mm], by marker and frame
+    undefined   : as sudden_steps
+    missing     : as sudden_steps
+    source      : ours
+    """
+    size = sudden_steps(points)
+    found = []
+    with np.errstate(invalid="ignore"):
+        large = size > least
+    for k in np.flatnonzero(large.any(axis=0)):
+        usual = float(np.nanmedian(size[:, k]))
+        frames = np.flatnonzero(large[:, k] & (size[:, k] > times_usual * usual))
+        for group in np.split(frames, np.flatnonzero(np.diff(frames) > 2) + 1):
+            if len(group):
+                frame = int(group[np.argmax(size[group, k])])
+                found.append(Leap(int(k), frame, float(size[frame, k])))
+    return found
+
+
+def leaps_while_hidden(points: FloatArray, least: float, longest: int) -> list[Leap]:
+    """Markers that come back from a gap at other distances from the rest of their segment than they left with.
+
+    points    : (T, P, 3) [mm] markers of one segment
+    least     : () [mm] change of distance, median over the others seen at both ends of the gap
+    longest   : () [frames] longest gap over which distances are compared
+    returns   : list of Leap [mm], by marker and frame
+    undefined : fewer than two others seen on both sides: none
+    missing   : the gaps are what is looked at
+    source    : ours
+    """
+    missing = np.isnan(points[..., 0])
+    found = []
+    for k in np.flatnonzero(missing.any(axis=0)):
+        for start, stop in runs_of(missing[:, k]):
+            if start == 0 or stop == len(points) or stop - start > longest:
+                continue
+            ends = points[[start - 1, stop]]
+            apart = np.linalg.norm(ends - ends[:, k : k + 1], axis=-1)
+            change = np.abs(np.delete(apart[1] - apart[0], k))
+            change = change[np.isfinite(change)]
+            if len(change) >= 2 and float(np.median(change)) > least:
+                found.append(Leap(int(k), int(stop), float(change.max())))
+    return found
