@@ -89,3 +89,14 @@ def test_distance_outside_a_square_by_geometry() -> None:
     line = np.array([[0.0, 0.0], [10.0, 0.0], [10.0, 0.0]])
     assert outside_polygon(np.array([5.0, 3.0]), line) == pytest.approx(3.0)
     assert np.isnan(outside_polygon(np.array([np.nan, 0.0]), square))
+
+
+def test_corners_that_are_not_seen_vs_a_polygon_without_them() -> None:
+    foot = np.array([[0.0, 0.0], [14.0, 5.0], [16.0, 1.0], [15.0, -4.0]])
+    points = np.array([[7.0, 2.0], [7.0, -3.0], [20.0, 0.0], [-5.0, -1.0]])
+    for lost in range(4):
+        part = foot.copy()
+        part[lost] = np.nan
+        expected = outside_polygon(points, np.delete(foot, lost, axis=0))
+        np.testing.assert_allclose(outside_polygon(points, part), expected, atol=1e-12)
+    assert np.isnan(outside_polygon(points, np.where([[True], [False], [False], [True]], foot, np.nan))).all()

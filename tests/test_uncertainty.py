@@ -222,6 +222,26 @@ def test_the_flat_views_balance_and_split_of_the_draw_without_errors_are_those_o
         np.testing.assert_allclose(values[0], measured, atol=1e-9, err_msg=name)
 
 
+def without_markers(names: list[str], frames: slice) -> xr.Dataset:
+    """The squat with markers hidden in some frames, after its poses were found."""
+    trial = squat().copy(deep=True)
+    trial["point"].values[frames, [trial["marker"].values.tolist().index(n) for n in names]] = np.nan
+    return trial
+
+
+def test_a_stance_foot_that_is_not_seen_takes_its_own_limits_and_no_others() -> None:
+    foot = [f"{n}_l" for n in ("calcaneus", "metatarsal_1", "metatarsal_2", "metatarsal_5")]
+    bottom = repetition_rows(squat())[0].bottom
+    whole = width(drawn(), "com_outside_foot_bottom")
+    for hidden in (foot, foot[1:3]):
+        trial = without_markers(hidden, slice(bottom - 5, bottom + 6))
+        done = uncertainty_trial(trial, UncertaintySettings(draws=80))[0]
+        found = width(done, "com_outside_foot_bottom")
+        assert np.isnan(found[0])
+        assert found[1] == pytest.approx(whole[1])
+        assert np.isfinite(width(done, "fppa_at_bottom")).all()
+
+
 def test_acromia_seven_mm_off_tilt_the_line_between_them() -> None:
     only = dict.fromkeys(SDS, 0.0) | {"acromion_mm": 7.0, "soft_tissue_at_deg": 75.0}
     done = drawn(draws=400, sds=only)

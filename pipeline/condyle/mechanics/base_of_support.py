@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.arrays import BoolArray, FloatArray
 
 
 def outside_polygon(point: FloatArray, corners: FloatArray) -> FloatArray:
@@ -12,9 +12,11 @@ def outside_polygon(point: FloatArray, corners: FloatArray) -> FloatArray:
     corners   : (..., n, 2) [mm] corners in order around, either way; one side may have no length
     returns   : (...) [mm] positive outside, negative inside (distance from the nearest edge)
     undefined : all corners in one line: the distance from that line segment, never inside
-    missing   : NaN
+    missing   : a corner that is not seen is left out; NaN where fewer than three are seen, or the point is not
     source    : definition
     """
+    seen = np.isfinite(corners).all(axis=-1)
+    corners = _closed_over(corners, seen)
     after = np.roll(corners, -1, axis=-2)
     edge = after - corners
     to_point = point[..., None, :] - corners
@@ -25,4 +27,13 @@ def outside_polygon(point: FloatArray, corners: FloatArray) -> FloatArray:
     cross = edge[..., 0] * to_point[..., 1] - edge[..., 1] * to_point[..., 0]
     area = np.abs((corners[..., 0] * after[..., 1] - corners[..., 1] * after[..., 0]).sum(axis=-1))
     inside = ((cross >= 0).all(axis=-1) | (cross <= 0).all(axis=-1)) & (area > 1e-9)
-    return np.asarray(np.where(np.isnan(distance), np.nan, np.where(inside, -distance, distance)))
+    unknown = np.isnan(distance) | (seen.sum(axis=-1) < 3)
+    return np.asarray(np.where(unknown, np.nan, np.where(inside, -distance, distance)))
+
+
+def _closed_over(corners: FloatArray, seen: BoolArray) -> FloatArray:
+    """The corners (..., n, 2), each unseen one moved to the seen one before it, so that its side has no length."""
+    count = corners.shape[-2]
+    twice = np.where(np.concatenate([seen, seen], axis=-1), np.arange(2 * count), 0)
+    last = np.maximum.accumulate(twice, axis=-1)[..., count:] % count
+    return np.take_along_axis(corners, last[..., None], axis=-2)

@@ -55,12 +55,13 @@ def planar_values(
 def foot_values(
     trial: xr.Dataset, rows: list[Row], moments: Moments, draws: Draws, frames: IntArray, mass: FloatArray
 ) -> dict[str, FloatArray]:
-    """Distance of the centre of mass outside the stance foot; ``mass`` (draw, frame, 3) forward, up, medial."""
+    """Distance of the centre of mass outside the stance foot; ``mass`` (draw, frame, 3) forward, up, medial.
+
+    NaN in the repetitions at whose bottom fewer than three corners of the foot are seen.
+    """
     side = rows[0].side
     points = [drawn_landmark(trial, f"{n}_{side[0]}", draws, frames)[:, moments.bottom] for n in CORNERS]
-    corners = np.stack([p[..., [0, 2]] for p in points if not np.isnan(p).any()], axis=-2) if points else None
-    if corners is None or corners.shape[-2] < 3:
-        return {}
+    corners = np.stack([p[..., [0, 2]] for p in points], axis=-2)
     right = mass[:, moments.bottom, 2] * (1.0 if side == "left" else -1.0)
     place = np.stack([mass[:, moments.bottom, 0], right], axis=-1)
     return {"com_outside_foot_bottom": outside_polygon(place, corners)}
