@@ -83,7 +83,7 @@ def _gaps(seen: Recorded, visible: BoolArray, limits: Limits) -> list[Finding]:
                 "long gap",
                 label,
                 float(longest[k]),
-                f"longest gap, from {_first(gone[:, k]) / seen.rate_hz:.2f} s; what rests on it alone is empty there.",
+                f"its longest gap, from {_first(gone[:, k]) / seen.rate_hz:.2f} s; the rows of fill say whether it was filled.",
             )
         )
         gaps = runs_of(~visible[:, k])
