@@ -143,6 +143,21 @@ def test_from_below_by_the_shanks_tilt_first() -> None:
     assert {"ankle", "knee", "little"} < set(FROM_BELOW)
 
 
+def below_with(tilt: list[float], sd: float) -> tuple[str, str]:
+    """By the point values, and with draws about them."""
+    parts = np.array([tilt, [0.0, 0.0, 0.0]])
+    many = parts[:, :, None] + sd * np.random.default_rng(0).standard_normal((2, 3, 400))
+    points = verdict_from_below(parts.sum(axis=1), parts, np.zeros(2), LIMITS)
+    return str(points), str(verdict_from_below(parts.sum(axis=1), parts, np.zeros(2), LIMITS, many.sum(axis=1), many))
+
+
+def test_from_below_asks_for_the_same_clear_lead_with_draws_and_without() -> None:
+    assert below_with([6.0, 5.5, 0.0], 0.05) == ("mixed", "mixed")  # larger in every draw, by 4 % of the change
+    assert below_with([8.0, 3.0, 0.5], 0.05) == ("foot_on_floor", "foot_on_floor")
+    assert below_with([12.05, 7.95, 0.0], 0.3) == ("foot_on_floor", "not_separable")  # by a fifth in 6 draws of 10
+    assert below_with([12.5, 7.5, 0.0], 0.3) == ("foot_on_floor", "foot_on_floor")
+
+
 def test_interval_of_a_normal_sample_holds_its_95_percent() -> None:
     low, high = interval(np.random.default_rng(1).standard_normal((20000, 2)))
     np.testing.assert_allclose(low, -1.96, atol=0.06)

@@ -59,40 +59,21 @@ def verdict(
     """
     sign = np.sign(change)
     towards, size = sign * _grouped(parts), np.abs(change)
-    lead = _leads(towards[:2], limits, size)
-    hip = _leads(towards[2:], limits, size)[0]
-    mixed = (towards[:2] >= limits.mixed_share * size).all(axis=0)
+    small, doubtful = _little(change, limits, drawn_change)
     if drawn_change is None or drawn_parts is None:
-        share = None
-        small, doubtful = size <= limits.little, np.zeros(change.shape, dtype=bool)
-        certain = np.full((4, *change.shape), np.nan)
+        which, of_leg = _compared(towards[:2], size, limits), _compared(towards[2:], size, limits)
+        certain = np.full((5, *change.shape), np.nan)
     else:
-        # which part is larger must be nearly sure; that its lead is clear, likely: else parts of what is truly mixed
-        # would be named
         drawn, drawn_size = sign * _grouped(drawn_parts), sign * drawn_change
-        share, clear = _share_leading(drawn[:2], limits), _share_clear(drawn[:2], drawn_size, limits)
-        hip_share, hip_clear = _share_leading(drawn[2:], limits)[0], _share_clear(drawn[2:], drawn_size, limits)[0]
-        both = (drawn[:2] >= limits.mixed_share * drawn_size).all(axis=0).mean(axis=0)
-        mixed &= ~lead.any(axis=0) & (both >= limits.draws_share)
-        lead &= (share >= limits.draws_share) & (clear >= limits.clear_share)
-        hip &= (hip_share >= limits.draws_share) & (hip_clear >= limits.clear_share)
-        low, high = interval(drawn_change)
-        small = (low >= -limits.little) & (high <= limits.little)
-        doubtful = (low <= 0.0) & (high >= 0.0)
+        which = _compared(towards[:2], size, limits, drawn[:2], drawn_size)
+        of_leg = _compared(towards[2:], size, limits, drawn[2:], drawn_size)
         within = (np.abs(drawn_change) <= limits.little).mean(axis=0)
-        certain = np.stack([within, np.minimum(share[1], hip_share), share[0], share[1]])
+        certain = np.stack([within, np.minimum(which.share[1], of_leg.share[0]), *which.share, which.share_mixed])
+    lead, hip = which.lead, of_leg.lead[0]
     known = np.isfinite(change) & np.isfinite(parts).all(axis=0)
-    with np.errstate(invalid="ignore"):
-        unexplained = (np.abs(remainder) > limits.remainder) & (
-            np.abs(remainder) > limits.remainder_share * np.abs(change)
-        )
-    nameable = known & ~small & ~doubtful & ~unexplained
-    chosen = [known & small, nameable & lead[1] & hip, nameable & lead[0], nameable & lead[1], nameable & mixed]
-    word = np.select(chosen, CAUSES[:5], default=CAUSES[5])
-    confidence = np.select(chosen[:4], list(certain), default=np.nan)
-    if share is not None:
-        confidence = np.where(word == "mixed", both, confidence)
-    return Named(word, confidence)
+    nameable = known & ~small & ~doubtful & ~_unexplained(change, remainder, limits)
+    chosen = [known & small, nameable & lead[1] & hip, nameable & lead[0], nameable & lead[1], nameable & which.mixed]
+    return Named(np.select(chosen, CAUSES[:5], default=CAUSES[5]), np.select(chosen, list(certain), default=np.nan))
 
 
 def verdict_from_below(
@@ -151,18 +132,53 @@ def _grouped(parts: FloatArray) -> FloatArray:
     return np.stack([pelvis, hip + knee, hip, knee])
 
 
-def _leads(towards: FloatArray, limits: VerdictLimits, size: FloatArray) -> BoolArray:
-    other = towards[::-1]
-    return np.asarray((towards >= limits.least_part) & (towards - other >= limits.lead_share * size))
+class _Compared(NamedTuple):
+    """Parts beside one another: which leads, whether two or more share the change, and the draws behind it."""
+
+    lead: BoolArray
+    mixed: BoolArray
+    share: FloatArray
+    share_mixed: FloatArray
 
 
-def _share_leading(drawn: FloatArray, limits: VerdictLimits) -> FloatArray:
-    leads = (drawn >= limits.least_part) & (drawn > drawn[::-1])
-    return np.asarray(leads.mean(axis=1))
+def _compared(
+    towards: FloatArray,
+    size: FloatArray,
+    limits: VerdictLimits,
+    drawn: FloatArray | None = None,
+    drawn_size: FloatArray | None = None,
+) -> _Compared:
+    """The one rule of both accounts, for two parts or three: (part, ...) towards the change, and (part, draw, ...)."""
+    lead = (towards >= limits.least_part) & (towards - _largest_other(towards) >= limits.lead_share * size)
+    mixed = (towards >= limits.mixed_share * size).sum(axis=0) >= 2
+    if drawn is None or drawn_size is None:
+        return _Compared(lead, mixed & ~lead.any(axis=0), np.full(towards.shape, np.nan), np.full(size.shape, np.nan))
+    # which part is larger must be nearly sure; that its lead is clear, likely: else parts of what is truly mixed would be named
+    other = _largest_other(drawn)
+    share = ((drawn >= limits.least_part) & (drawn > other)).mean(axis=1)
+    clear = (drawn - other >= limits.lead_share * drawn_size).mean(axis=1)
+    several = ((drawn >= limits.mixed_share * drawn_size).sum(axis=0) >= 2).mean(axis=0)
+    mixed &= ~lead.any(axis=0) & (several >= limits.draws_share)
+    return _Compared(lead & (share >= limits.draws_share) & (clear >= limits.clear_share), mixed, share, several)
 
 
-def _share_clear(drawn: FloatArray, size: FloatArray, limits: VerdictLimits) -> FloatArray:
-    return np.asarray((drawn - drawn[::-1] >= limits.lead_share * size).mean(axis=1))
+def _largest_other(parts: FloatArray) -> FloatArray:
+    """(part, ...) the largest of the other parts, for each part."""
+    return np.stack([np.delete(parts, k, axis=0).max(axis=0) for k in range(len(parts))])
+
+
+def _little(change: FloatArray, limits: VerdictLimits, drawn_change: FloatArray | None) -> tuple[BoolArray, BoolArray]:
+    """Where the change is none, and where nobody can tell whether it is."""
+    if drawn_change is None:
+        return np.abs(change) <= limits.little, np.zeros(change.shape, dtype=bool)
+    low, high = interval(drawn_change)
+    return (low >= -limits.little) & (high <= limits.little), (low <= 0.0) & (high >= 0.0)
+
+
+def _unexplained(change: FloatArray, remainder: FloatArray, limits: VerdictLimits) -> BoolArray:
+    with np.errstate(invalid="ignore"):
+        left = np.abs(remainder)
+        return np.asarray((left > limits.remainder) & (left > limits.remainder_share * np.abs(change)))
 
 
 def _below(
@@ -174,25 +190,12 @@ def _below(
     drawn_parts: FloatArray | None,
 ) -> Words:
     sign = np.sign(change)
-    if drawn_change is None or drawn_parts is None:
-        towards, size = sign * parts, np.abs(change)
-        ordered = np.sort(towards, axis=0)
-        first = (towards == ordered[-1]) & (ordered[-1] - ordered[-2] >= limits.lead_share * size)
-        lead = first & (towards >= limits.least_part)
-        mixed = (towards >= limits.mixed_share * size).sum(axis=0) >= 2
-        small, doubtful = size <= limits.little, np.zeros(change.shape, dtype=bool)
-    else:
-        towards, size = sign * drawn_parts, sign * drawn_change
-        largest = towards == towards.max(axis=0)
-        lead = ((towards >= limits.least_part) & largest).mean(axis=1) >= limits.draws_share
-        mixed = ((towards >= limits.mixed_share * size).sum(axis=0) >= 2).mean(axis=0) >= limits.draws_share
-        low, high = interval(drawn_change)
-        small, doubtful = (low >= -limits.little) & (high <= limits.little), (low <= 0.0) & (high >= 0.0)
-    with np.errstate(invalid="ignore"):
-        unexplained = (np.abs(remainder) > limits.remainder) & (
-            np.abs(remainder) > limits.remainder_share * np.abs(change)
-        )
+    drawn = None if drawn_parts is None else sign * drawn_parts
+    found = _compared(
+        sign * parts, np.abs(change), limits, drawn, None if drawn_change is None else sign * drawn_change
+    )
+    small, doubtful = _little(change, limits, drawn_change)
     known = np.isfinite(change) & np.isfinite(parts).all(axis=0)
-    nameable = ~small & ~doubtful & ~unexplained
-    chosen = [~known, small, *(nameable & lead), nameable & mixed]
+    nameable = ~small & ~doubtful & ~_unexplained(change, remainder, limits)
+    chosen = [~known, small, *(nameable & found.lead), nameable & found.mixed]
     return np.select(chosen, ["not_measured", "little", *FROM_BELOW[1:5]], default="not_separable")
