@@ -181,7 +181,7 @@ def test_a_session_of_which_nothing_is_left_is_rejected_as_a_whole(
     names = "static, squat_right and squat_left" if standing == "rejected" else "squat_right and squat_left"
     assert f"Rejected as a whole: {names} were rejected, no trial is left and nothing is measured" in text
     assert "in part" not in text
-    assert "in no number below" not in text
+    assert "no measures" not in text
 
 
 def test_the_cautions_stand_on_the_page_and_cause_is_explained_under_every_verdict(page: str) -> None:

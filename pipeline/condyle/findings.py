@@ -1,12 +1,16 @@
-"""A finding: one row of quality.csv."""
+"""A finding: one row of quality.csv; which is worse than which."""
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
 Verdict = Literal["pass", "review", "reject"]
+Seconds = tuple[float, float]  # from, to
 
+ACCEPTED = "rejected, but accepted in the session file: "  # an overridden reject's advice: this, then the reason
 _ORDER: dict[Verdict, int] = {"pass": 0, "review": 1, "reject": 2}
+_OVERRIDDEN = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,7 +18,8 @@ class Finding:
     """What was checked, on what, what came out, against which limit, and what to do about it.
 
     ``subject`` is a marker's label, a segment such as ``shank_r``, a repetition such as ``repetition 3`` or ``file``;
-    ``value`` and ``limit`` are None where the check has no number.
+    ``value`` and ``limit`` are None where the check has no number, ``limit`` also where the verdict does not come from it.
+    ``times_s`` says when, from the file's own first frame, where the finding is about moments of the trial.
     """
 
     check: str
@@ -24,8 +29,31 @@ class Finding:
     unit: str
     verdict: Verdict
     advice: str
+    times_s: tuple[Seconds, ...] = ()
 
 
 def worst(findings: Iterable[Finding]) -> Verdict:
     """The hardest verdict among the findings; 'pass' where there is none."""
     return max((f.verdict for f in findings), key=_ORDER.__getitem__, default="pass")
+
+
+def gravity(verdict: str, advice: str, value: float | None, limit: float | None) -> tuple[float, float]:
+    """Sorts findings, the least grave first: passed, review, reject that the session file overrides, reject.
+
+    Within a verdict by how far the value is beyond the limit: in multiples of the limit, or, where the limit is 0, in
+    units of the value; whatever has no number comes before what is beyond one.
+    """
+    known: dict[str, float] = {**_ORDER}
+    rank = _OVERRIDDEN if advice.startswith(ACCEPTED) else known.get(verdict, 1.0)
+    return rank, _beyond(value, limit) if rank else 0.0
+
+
+def _beyond(value: float | None, limit: float | None) -> float:
+    """By which factor a value is above the limit, or below a limit that it should reach."""
+    if value is None or limit is None or math.isnan(value) or math.isnan(limit):
+        return 0.0
+    if limit == 0.0:
+        return abs(value)
+    if value == 0.0:
+        return math.inf
+    return max(abs(value / limit), abs(limit / value))

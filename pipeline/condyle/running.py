@@ -9,11 +9,10 @@ from typing import Any, Protocol
 import numpy as np
 import xarray as xr
 
-from condyle.findings import Finding, worst
+from condyle.findings import ACCEPTED, Finding, worst
 from condyle.stages.stage import Stage
 from condyle.vocabulary import JOINT_ANGLES, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES, disagreements, noted
 
-ACCEPTED = "rejected, but accepted in the session file: "  # then the reason
 Progress = Callable[[str, str], None]
 LEFT_OUT = "leg left out"
 

@@ -6,8 +6,8 @@ import numpy as np
 
 from condyle.files.session_file import Accept
 from condyle.files.suggestion import hint
-from condyle.findings import Finding
-from condyle.running import ACCEPTED, Processed
+from condyle.findings import ACCEPTED, Finding
+from condyle.running import Processed
 from condyle.session_result import SessionResult
 
 

@@ -10,8 +10,8 @@ from condyle.files.configuration import Configuration
 from condyle.files.marker_set import MarkerSet
 from condyle.files.pipeline_file import Pipeline
 from condyle.files.planned import Session
-from condyle.findings import Finding, worst
-from condyle.running import ACCEPTED, Processed
+from condyle.findings import ACCEPTED, Finding, worst
+from condyle.running import Processed
 from condyle.stages import STAGES
 from condyle.stages.stage import Stage
 

@@ -4,9 +4,7 @@ import argparse
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from condyle.findings import Finding, Verdict
-
-_ORDER: dict[Verdict, int] = {"reject": 0, "review": 1, "pass": 2}
+from condyle.findings import Finding, gravity
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -69,8 +67,12 @@ def _many(root: Path, out: Path | None) -> int:
 
 def sentences(findings: Iterable[tuple[str, Finding]]) -> list[str]:
     """One line per finding, worst first: verdict, trial, subject, check, value against limit, advice."""
-    ordered = sorted(findings, key=lambda item: _ORDER[item[1].verdict])
+    ordered = sorted(findings, key=lambda item: _gravity(item[1]), reverse=True)
     return [_line(trial, f) for trial, f in ordered] or ["nothing to report"]
+
+
+def _gravity(f: Finding) -> tuple[float, float]:
+    return gravity(f.verdict, f.advice, f.value, f.limit)
 
 
 def _line(trial: str, f: Finding) -> str:
