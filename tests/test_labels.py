@@ -1,9 +1,15 @@
 """Labels: with prefix and without, doubled, nearly right."""
 
+from types import SimpleNamespace
+from typing import Any
+
 import numpy as np
 import pytest
 
-from condyle.files.labels import collapse_duplicates, match_labels, nearest_label
+from condyle.files.labels import collapse_duplicates, extra_labels, match_labels
+from condyle.files.marker_set import MarkerSet
+from condyle.files.near_labels import nearest_label
+from condyle.files.trial import trial_from
 
 WANTED = ("R_ASIS", "L_ASIS", "R_THIGH_1", "R_THIGH_2", "R_KNEE_LAT")
 
@@ -71,6 +77,62 @@ def test_a_missing_label_names_its_near_miss_without_a_persons_name() -> None:
     assert finding.subject == "R_KNEE_LAT"
     assert "R_KNEE_LTA" in finding.advice
     assert "Anna" not in finding.advice
+
+
+def test_an_unprefixed_person_beside_a_prefixed_one_is_a_second_participant() -> None:
+    labels = [*WANTED, *(f"B:{label}" for label in WANTED)]
+    match = match_labels(labels, WANTED)
+    assert [(f.check, f.verdict, f.value) for f in match.findings] == [("participants in one file", "reject", 2.0)]
+    for prefix, participant, first in (("none", None, 0), ("B:", None, 5), ("auto", "B", 5)):
+        told = match_labels(labels, WANTED, prefix, participant)
+        assert list(told.columns.values()) == list(range(first, first + 5))
+        assert not told.findings
+    half = match_labels([*WANTED, *(f"B:{label}" for label in WANTED[:4])], WANTED, "B:")
+    assert half.missing == ("R_KNEE_LAT",)  # the other participant's is not taken in its place
+
+
+def test_labels_that_only_begin_alike_are_no_second_participant() -> None:
+    one_sided = [*WANTED, "ASIS", "KNEE_LAT"]  # L_ASIS is a marker of its own, not ASIS of participant L_
+    assert not match_labels(one_sided, one_sided).findings
+    mixed = [*(f"B:{label}" for label in WANTED[:3]), *WANTED[3:], f"B:{WANTED[3]}"]
+    assert not match_labels(mixed, WANTED).findings
+
+
+def test_a_file_in_lower_case_is_one_row_and_matches_nothing() -> None:
+    for prefix in ("", "MR01:"):
+        match = match_labels([prefix + label.lower() for label in WANTED], WANTED)
+        assert not match.columns
+        (finding,) = match.findings
+        assert (finding.check, finding.subject, finding.value) == ("label nearly right", "file", 5.0)
+        assert "but for their case: r_asis for R_ASIS" in finding.advice.replace(prefix, "")
+    many = [f"R_MARKER_{k}" for k in range(44)]
+    (finding,) = match_labels([label.replace("_", " ") for label in many], many).findings
+    assert "case, blanks or separators" in finding.advice
+    assert "and 38 more" in finding.advice
+    one_and_one = match_labels(["r_asis", "L_AIS", "R_THIGH_1"], WANTED)
+    assert [f.subject for f in one_and_one.findings] == ["R_ASIS", "L_ASIS"]
+
+
+def test_markers_beside_the_set_are_one_row_without_a_persons_name() -> None:
+    labels = [*(f"Anna Example:{label}" for label in (*WANTED, "EXTRA_A", "EXTRA_B")), "*7", "KneeAngle"]
+    markers = [label for label in labels if label != "KneeAngle"]
+    match = match_labels(labels, WANTED)
+    (finding,) = extra_labels(match, markers, ("Anna Example:",))
+    assert (finding.check, finding.verdict, finding.value) == ("markers beside the set", "pass", 2.0)
+    assert finding.advice.startswith("EXTRA_A, EXTRA_B: in the file, not in the marker set")
+    assert extra_labels(match_labels(WANTED, WANTED), WANTED, ()) == []
+
+
+def test_a_trial_carries_the_row_of_the_markers_beside_its_set() -> None:
+    markers = MarkerSet.model_validate({"landmarks": {"asis_r": "R_ASIS"}, "tracking": {"pelvis": WANTED[:3]}})
+    labels = (*WANTED[:3], "EXTRA", "R_KNEE_ANGLE", "*4")
+    kinds = (*("marker",) * 4, "angle", "unlabelled")
+    recording: Any = SimpleNamespace(
+        **{"labels": labels, "kinds": kinds, "points": np.zeros((2, 6, 3)), "rate_hz": 100.0, "first_frame": 1},
+        **{"findings": (), "forces": (), "prefixes": ()},
+    )
+    _, findings = trial_from(recording, markers, {"participant": "MR01"})
+    assert [(f.check, f.value) for f in findings] == [("unlabelled points", 1.0), ("markers beside the set", 1.0)]
 
 
 def test_unlabelled_points_are_counted_and_ignored() -> None:

@@ -190,9 +190,9 @@ def _trial(wearer: _Wearer, point: FloatArray, task: str, side: str, without: Se
     seen[:, [wearer.markers.points.index(n) for n in without]] = np.nan
     if task != "static":
         seen[:, [wearer.markers.points.index(n) for n in wearer.markers.static_points]] = np.nan
-    recording: Any = SimpleNamespace(
-        labels=wearer.markers.labels, points=seen, rate_hz=wearer.rate_hz, first_frame=1, findings=(), forces=()
-    )
+    labels = wearer.markers.labels
+    made = {"rate_hz": wearer.rate_hz, "first_frame": 1, "findings": (), "forces": (), "prefixes": ()}
+    recording: Any = SimpleNamespace(labels=labels, kinds=("marker",) * len(labels), points=seen, **made)
     identity = {"participant": "MR00", "session": "plan", "trial": task, "task": task, "side": side}
     more = {"vertical": "+Y", "anterior": "pelvis_at_start"}
     return trial_from(recording, wearer.markers, identity | more, "+Y")[0]

@@ -9,6 +9,7 @@ from typing import TypeVar
 
 from condyle.files.c3d import Recording
 from condyle.files.label_text import is_unlabelled
+from condyle.files.near_labels import some
 from condyle.findings import Finding
 
 V = TypeVar("V", bound=Hashable)
@@ -38,15 +39,15 @@ def drifting_names(
         lost = {n for n in wanted - bare[name] if showing[n] and all(n in bare[o] for o in showing[n])}
         may_have_more = name in statics or len(others) < 2  # nobody can tell whose label is odd
         if extra and (lost or not may_have_more):
-            absent = f", and lacks what every other has: {_some(sorted(lost))}" if lost else ""
-            advice = f"has labels that no other trial of the session has: {_some(sorted(extra))}{absent}; were markers renamed?"
+            absent = f", and lacks what every other has: {some(sorted(lost))}" if lost else ""
+            advice = f"has labels that no other trial of the session has: {some(sorted(extra))}{absent}; were markers renamed?"
             found = Finding("naming drift", "file", float(len(extra)), 0.0, "labels", "review", advice)
             out.setdefault(name, []).append(found)
     prefixes = {name: r.prefixes[:1] for name, r in recordings.items()}
     for name in _odd(prefixes, statics):
         alike = [other for other in recordings if prefixes[other] != prefixes[name]]
         advice = (
-            f"the participant prefix of the labels is not the one of {_some(alike)}; labels were matched without it."
+            f"the participant prefix of the labels is not the one of {some(alike)}; labels were matched without it."
         )
         out.setdefault(name, []).append(Finding("prefix drift", "file", None, None, "", "review", advice))
     return out
@@ -58,7 +59,7 @@ def differing_rates(recordings: Recordings, statics: frozenset[str] = frozenset(
     out = {}
     for name in _odd(rates, statics):
         other = Counter(rate for rate in rates.values() if rate != rates[name]).most_common(1)[0][0]
-        alike = _some([n for n, rate in rates.items() if rate == other])
+        alike = some([n for n, rate in rates.items() if rate == other])
         advice = f"recorded at {rates[name]:g} Hz, {alike} at {other:g} Hz; each is filtered by its own rate. See which is right."
         out[name] = [Finding("sample rate differs", "file", rates[name], other, "Hz", "review", advice)]
     return out
@@ -81,8 +82,3 @@ def _bare(recording: Recording) -> frozenset[str]:
     prefix = recording.prefixes[0] if recording.prefixes else ""
     labels = zip(recording.labels, recording.kinds, strict=True)
     return frozenset(n.removeprefix(prefix) for n, kind in labels if kind == "marker" and not is_unlabelled(n))
-
-
-def _some(labels: list[str]) -> str:
-    more = f" and {len(labels) - 6} more" if len(labels) > 6 else ""
-    return ", ".join(labels[:6]) + more

@@ -1,18 +1,17 @@
 """Which column of a recording carries which of the lab's labels? With prefix and without, doubled, and nearly right."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 
 import numpy as np
 
 from condyle.files.label_text import SEPARATORS, is_unlabelled, prefixes, shown
+from condyle.files.near_labels import nearly_right, some
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
 
 SAME_MM = 0.1  # two columns of one name closer than this hold the same marker (ours: beyond rounding, below noise)
-_ALIKE = 0.75
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,19 +35,22 @@ def match_labels(
     """Find each wanted label, with the participant's prefix or without.
 
     ``prefix`` is `auto`, `none`, or the prefix with or without its separator. With `auto` and several participants
-    in the file,
-    the one whose prefix is ``participant`` is taken; where that leaves several, a `reject` finding says so.
+    in the file, the one whose prefix is ``participant`` is taken; where that leaves several, a `reject` finding says so.
+    Labels without a prefix are one participant's too, where most of them stand with a prefix beside it.
     """
     wanted = tuple(dict.fromkeys(wanted_labels))
     places: dict[str, list[int]] = {}
     for k, label in enumerate(recording_labels):
         places.setdefault(label, []).append(k)
-    used, findings = _choose_prefix(places, wanted, prefix, participant)
+    carriers = _carriers(places, wanted)
+    used, findings = _choose_prefix(carriers, prefix, participant)
     known = prefixes(tuple(recording_labels))
+    # without the prefix it is the same participant's label, or that of another who has none
+    bare_too = bool(used) and not _another(carriers, used)
     all_columns = {
         label: tuple(found)
         for label in wanted
-        if (found := places.get(used + label) or (places.get(label) if used else None))
+        if (found := places.get(used + label) or (places.get(label) if bare_too else None))
     }
     taken = {c for columns in all_columns.values() for c in columns}
     missing = tuple(label for label in wanted if label not in all_columns)
@@ -56,26 +58,13 @@ def match_labels(
     extra = tuple(
         dict.fromkeys(label for k, label in enumerate(recording_labels) if k not in taken and not is_unlabelled(label))
     )
-    bare = {e.removeprefix(used): e for e in extra}
-    for label in missing:
-        near = nearest_label(label, bare)
-        if near is not None:
-            text = f"not in the file, but {shown(near, known)} is: did you mean that? correct marker set or file"
-            findings.append(Finding("label nearly right", label, None, None, "", "review", text))
+    prefixed = (used,) if used else () if taken else known  # where nothing was found, whatever stands before
+    findings += nearly_right(missing, {_without(label, prefixed): shown(label, known) for label in extra})
     if unlabelled:
         text = "points that the recording software left without a name were ignored"
         findings.append(Finding("unlabelled points", "file", float(unlabelled), 0.0, "points", "review", text))
     columns = {label: found[0] for label, found in all_columns.items()}
     return LabelMatch(columns, all_columns, missing, extra, unlabelled, used, tuple(findings))
-
-
-def nearest_label(label: str, candidates: Iterable[str]) -> str | None:
-    """The candidate that was probably meant: the same but for case and blanks, else one or two letters apart."""
-    folded = {_folded(c): c for c in candidates}
-    if _folded(label) in folded:
-        return folded[_folded(label)]
-    close = get_close_matches(_folded(label), folded, n=1, cutoff=_ALIKE)
-    return folded[close[0]] if close and _same_numbers(label, close[0]) else None
 
 
 def collapse_duplicates(
@@ -128,53 +117,65 @@ def _join(into: FloatArray, points: FloatArray, columns: tuple[int, ...], label:
     return []
 
 
+def extra_labels(match: LabelMatch, markers: Collection[str], known_prefixes: tuple[str, ...]) -> list[Finding]:
+    """One row for the markers of a file that the marker set does not name; ``markers``: the labels that are markers."""
+    extra = [label for label in match.extra if label in markers]
+    if not extra:
+        return []
+    words = f"{some([shown(label, known_prefixes) for label in extra])}: in the file, not in the marker set; not used"
+    return [Finding("markers beside the set", "file", float(len(extra)), None, "markers", "pass", words)]
+
+
+def _without(label: str, beginnings: Iterable[str]) -> str:
+    """The label without the first of these that it begins with."""
+    return label.removeprefix(next((b for b in beginnings if label.startswith(b)), ""))
+
+
 def _choose_prefix(
-    places: dict[str, list[int]], wanted: tuple[str, ...], prefix: str, participant: str | None
+    carriers: dict[str, frozenset[str]], prefix: str, participant: str | None
 ) -> tuple[str, list[Finding]]:
     if prefix == "none":
         return "", []
-    candidates = _candidates(places, wanted)
+    given = {c: len(names) for c, names in carriers.items() if c}
     if prefix != "auto":
-        exact = [c for c in candidates if c == prefix or c.rstrip(SEPARATORS) == prefix]
-        return (max(exact, key=lambda c: candidates[c]) if exact else prefix), []
-    bare = sum(label in places for label in wanted)
-    best = max(candidates.values(), default=0)
-    if bare >= best:
+        exact = [c for c in given if c == prefix or c.rstrip(SEPARATORS) == prefix]
+        return (max(exact, key=lambda c: given[c]) if exact else prefix), []
+    best = max(given.values(), default=0)
+    bare = len(carriers[""])
+    if bare >= best and not any(_another(carriers, c) for c in given):
         return "", []
-    rivals = [c for c in candidates if candidates[c] * 2 > best]
+    rivals = [c for c, n in given.items() if n * 2 > best]
     own = [c for c in rivals if participant is not None and c.rstrip(SEPARATORS).casefold() == participant.casefold()]
     if own:
         return own[0], []
-    if len(rivals) > 1:
+    people = len(rivals) + any(_another(carriers, c) for c in rivals)
+    if people > 1:
         text = (
-            f"{len(rivals)} participants' prefixes carry the wanted labels, so it is not known whose markers to take; "
-            "write the prefix into the marker set (prefix:)"
+            f"the wanted labels stand {people} times, each time with another participant's prefix or with none, so it is not "
+            "known whose markers to take; write the prefix into the marker set (prefix:, none for the labels without)"
         )
-        return max(rivals, key=lambda c: candidates[c]), [
-            Finding("participants in one file", "file", float(len(rivals)), 1.0, "participants", "reject", text)
+        return max(rivals, key=lambda c: given[c]), [
+            Finding("participants in one file", "file", float(people), 1.0, "participants", "reject", text)
         ]
     return rivals[0], []
 
 
-def _candidates(places: dict[str, list[int]], wanted: tuple[str, ...]) -> dict[str, int]:
-    """How many wanted labels each prefix carries: what stands before a wanted label and ends in a separator."""
-    count: dict[str, int] = {}
+def _another(carriers: dict[str, frozenset[str]], prefix: str) -> bool:
+    """Whether the labels without a prefix are another participant's than those with this one: most stand there twice."""
+    bare, own = carriers[""], carriers.get(prefix, frozenset())
+    both = 2 * len(bare & own)
+    return both > len(bare) and both > len(own)
+
+
+def _carriers(places: Collection[str], wanted: tuple[str, ...]) -> dict[str, frozenset[str]]:
+    """The wanted labels that each prefix carries: what stands before a wanted label and ends in a separator; '' is none.
+
+    A label that is itself wanted, such as L_KNEE beside a wanted KNEE, carries no other.
+    """
     names = frozenset(wanted)
+    found: dict[str, set[str]] = {"": {label for label in places if label in names}}
     for label in places:
         for cut in (m.end() for m in re.finditer(f"[{re.escape(SEPARATORS)}]", label)):
-            if label[cut:] in names:
-                count[label[:cut]] = count.get(label[:cut], 0) + 1
-    return count
-
-
-def _folded(label: str) -> str:
-    return re.sub(r"[\s_.\-]+", "_", label).casefold()
-
-
-def _same_numbers(label: str, other: str) -> bool:
-    """R_THIGH_1 is no misspelling of R_THIGH_2, nor R_ of L_: a digit or the side word tells markers apart."""
-    first, second = _folded(label).split("_"), other.split("_")
-    sides = {"r", "l", "right", "left"}
-    return re.findall(r"\d+", label) == re.findall(r"\d+", other) and [w for w in first if w in sides] == [
-        w for w in second if w in sides
-    ]
+            if label[cut:] in names and label not in names:
+                found.setdefault(label[:cut], set()).add(label[cut:])
+    return {prefix: frozenset(carried) for prefix, carried in found.items()}

@@ -8,8 +8,9 @@ import numpy as np
 import xarray as xr
 
 from condyle.files.c3d import Recording
-from condyle.files.labels import collapse_duplicates, match_labels
+from condyle.files.labels import collapse_duplicates, extra_labels, match_labels
 from condyle.files.marker_set import MarkerSet
+from condyle.files.point_kinds import MARKER
 from condyle.findings import Finding
 from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.vertical import vertical_rotation
@@ -52,9 +53,10 @@ def trial_from(
     )
     if recording.forces:
         trial = put(trial, centre_of_pressure=upright(_pressure(recording), vertical))
-    return trial, list(
-        dict.fromkeys([*recording.findings, *matched.findings, *doubled])
-    )  # a doubled label is found twice
+    named = {label for label, kind in zip(recording.labels, recording.kinds, strict=True) if kind == MARKER}
+    extra = extra_labels(matched, named, recording.prefixes)
+    found = [*recording.findings, *matched.findings, *extra, *doubled]
+    return trial, list(dict.fromkeys(found))  # a doubled label is found twice
 
 
 _LEAST_NEWTON = 20.0  # ours: below, the centre of pressure is the quotient of two noises
