@@ -90,12 +90,20 @@ def test_missing_frames_make_only_their_own_values_empty() -> None:
         "path_ratio",
         "reversals",
         "sparc",
+        "peak_medial",
+        "peak_lateral",
+        "peak_percent",
+        "range",
     ):
-        assert np.isnan(getattr(found, name)[1]), name
+        assert np.isnan(getattr(found, name)[1]), f"{name}: the gap may hold it"
         assert np.isfinite(getattr(found, name)[0]), name
     assert found.end_offset[1] == pytest.approx(0.0, abs=1e-9)
-    assert found.peak_medial[1] == pytest.approx(gap[89, 0, 2] - 30.0)  # up to the gap
-    assert found.range[1] == pytest.approx(gap[89, 0, 2] - 30.0)
+    way_down = whole.copy()
+    way_down[40:61] = np.nan
+    found = path_measures(np.concatenate([whole, way_down], axis=1), 0, 100, 200, RATE)
+    for name in ("travel", "range", "peak_medial", "peak_lateral", "peak_percent"):
+        assert getattr(found, name)[1] == getattr(found, name)[0], f"{name}: lies elsewhere than the gap"
+    assert np.isnan(found.path_length[1])
 
 
 def test_many_points_at_once_equal_one_by_one() -> None:

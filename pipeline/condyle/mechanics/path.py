@@ -6,6 +6,7 @@ import numpy as np
 from scipy.signal import find_peaks
 
 from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.extremes import extremes
 from condyle.mechanics.smoothness import sparc
 
 
@@ -70,8 +71,8 @@ def path_measures(
     returns   : PathMeasures, (P,) [mm, deg, %, 1] each; lateral is negative; path_length and range are medio-lateral,
                 from start to end; path_ratio is path_length over |travel| (in and straight back out is 2)
     undefined : path_ratio where the net travel is under 1 mm; path angles of a path shorter than 1 mm: NaN
-    missing   : a measure whose own frame is missing is NaN; peaks and range are taken over what is seen; path_length,
-                path_ratio, reversals and sparc need every frame
+    missing   : a measure whose own frame is missing is NaN, and peaks and range where a gap may hold them (extremes);
+                path_length, path_ratio, reversals and sparc need every frame
     source    : distance, displacement: Weeks, Carty & Horan 2015; SPARC: Balasubramanian et al. 2015; the rest ours
     """
     part = position[start : end + 1]
@@ -81,20 +82,21 @@ def path_measures(
     whole = np.isfinite(part).all(axis=(0, 2))
     travel = away[low]
     length = np.abs(np.diff(medial, axis=0)).sum(axis=0)
-    lost = np.isnan(medial)
-    nothing, unstarted = lost.all(axis=0), np.isnan(away).all(axis=0)
-    highest, lowest = np.where(lost, -np.inf, medial).max(axis=0), np.where(lost, np.inf, medial).min(axis=0)
+    peak = extremes(medial, low)
+    span = peak.high - peak.low
     furthest = np.where(np.isnan(away), -1.0, np.abs(away)).argmax(axis=0)
     speed = np.sqrt((np.diff(part, axis=0) ** 2).sum(axis=-1)) * rate_hz
     net = np.where(np.abs(travel) >= 1.0, np.abs(travel), np.nan)
     turns = np.array([reversals(medial[:, k], noise_mm) for k in range(medial.shape[1])], dtype=float)
     return PathMeasures(
         travel=travel,
-        range=np.where(nothing, np.nan, highest - lowest),
+        range=span,
         path_length=length,
-        peak_medial=np.where(unstarted, np.nan, highest - medial[0]),
-        peak_lateral=np.where(unstarted, np.nan, lowest - medial[0]),
-        peak_percent=np.where(unstarted, np.nan, np.interp(furthest, [0, low, last], [0.0, 50.0, 100.0])),
+        peak_medial=peak.high - medial[0],
+        peak_lateral=peak.low - medial[0],
+        peak_percent=np.where(
+            np.isnan(span + medial[0]), np.nan, np.interp(furthest, [0, low, last], [0.0, 50.0, 100.0])
+        ),
         path_angle_descent=path_angle(travel, up[0] - up[low]),
         path_angle_ascent=path_angle(medial[low] - medial[last], up[last] - up[low]),
         end_offset=away[last],

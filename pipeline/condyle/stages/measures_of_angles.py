@@ -4,6 +4,7 @@ import numpy as np
 
 from condyle.measure_dictionary import ANGLE_SUFFIXES
 from condyle.mechanics.arrays import BoolArray, FloatArray
+from condyle.mechanics.extremes import extremes
 from condyle.mechanics.normalise import at_frames
 from condyle.vocabulary import JOINT_ANGLES
 
@@ -18,22 +19,20 @@ def angle_values(
     """Names and values, in the order of :data:`ANGLE_MEASURES`.
 
     ``angle`` (time, joint_angle) and ``static`` (joint_angle) in degrees, ``frames`` start, bottom, end, ``at_60`` the
-    frame of 60 degrees of knee flexion. A value whose own frame is missing is NaN; peaks are taken over what is seen.
-    Not so those of FPPA where the leg was seen and yet too little of it showed in the frontal plane: the angle grows
-    towards such frames, and a peak without them would be a number of the limit, not of the squat.
+    frame of 60 degrees of knee flexion. A value whose own frame is missing is NaN, and so is a peak that a gap may
+    hold. Those of FPPA are NaN in any case where the leg was seen and yet too little of it showed in the frontal plane:
+    the angle grows towards such frames, and a peak without them would be a number of the limit, not of the squat.
     """
     start, bottom, end = frames
     part = angle[start : end + 1]
     lost: BoolArray = np.isnan(part)
-    nothing: BoolArray = np.asarray(lost.all(axis=0))
     legs_seen = ~lost[:, _SEEN_WITH_IT].any(axis=1, keepdims=True)
-    nothing[_FPPA] |= (lost[:, _FPPA] & legs_seen).any(axis=0)
-    low = np.where(lost, np.inf, part).min(axis=0)
-    filled = np.where(lost, -np.inf, part)
-    when = filled.argmax(axis=0)
-    high = filled[when, np.arange(part.shape[1])]
-    percent = np.interp(when, [0, bottom - start, end - start], [0.0, 50.0, 100.0])
-    low, high, percent = (np.where(nothing, np.nan, v) for v in (low, high, percent))
+    peak = extremes(part, bottom - start)
+    high, low = peak.high.copy(), peak.low.copy()
+    for value in (high, low):
+        value[_FPPA] = np.where((lost[:, _FPPA] & legs_seen).any(axis=0), np.nan, value[_FPPA])
+    percent = np.interp(peak.high_frame, [0, bottom - start, end - start], [0.0, 50.0, 100.0])
+    percent = np.where(np.isnan(high), np.nan, percent)
     at_bottom = angle[bottom] if bottom_seen else np.full(part.shape[1], np.nan)
     by_suffix = {
         "at_start": part[0],

@@ -4,6 +4,7 @@ import numpy as np
 
 from condyle.measure_dictionary import OTHER_NAMES
 from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.extremes import extremes
 from condyle.mechanics.path import medial_of_line, segment_tilt
 
 
@@ -42,8 +43,8 @@ def leg_values(
         value = dict.fromkeys(value, np.nan)
     value |= {
         "knee_over_foot_start": over_foot[start],
-        "knee_over_foot_peak": _largest(over_foot),
-        "heel_lift": _largest(heel[:, 1] - heel[start, 1]),
+        "knee_over_foot_peak": _largest(over_foot, bottom),
+        "heel_lift": _largest(heel[:, 1] - heel[start, 1], bottom),
         "foot_axis_to_heading": np.rad2deg(np.arctan2(foot[2], foot[0])),
         "pelvis_over_foot_at_start": pelvis_over_foot,
         "com_offset_start": mass[start],
@@ -52,6 +53,5 @@ def leg_values(
     return OTHER_NAMES, np.array([value[n] for n in OTHER_NAMES], dtype=float)
 
 
-def _largest(curve: FloatArray) -> float:
-    seen = curve[np.isfinite(curve)]
-    return float(seen.max()) if seen.size else float("nan")
+def _largest(curve: FloatArray, bottom: int) -> float:
+    return float(extremes(curve[:, None], bottom).high[0])

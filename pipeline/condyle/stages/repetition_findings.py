@@ -36,9 +36,9 @@ def gaps_found(trial: xr.Dataset) -> list[Finding]:
     ):
         for what in (w for w in words.split(";") if w):
             rest = (
-                "it is measured up to the gap and kept out of means"
+                "what is seen is measured, peaks that the gap may hold are empty, and it is kept out of means"
                 if what.startswith("knee")
-                else ("what needs the pelvis there is empty, peaks are taken up to the gap")
+                else ("what needs the pelvis there is empty, and so are peaks and ranges that the gap may hold")
             )
             advice = f"repetition {number} ({side}): {what} ({t:.2f} s); {rest}."
             out.append(Finding(what, f"repetition {number}", None, None, "", "review", advice))
