@@ -5,6 +5,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
+from condyle.mechanics.arrays import BoolArray
+from condyle.mechanics.gaps import runs_of
+
 Verdict = Literal["pass", "review", "reject"]
 Seconds = tuple[float, float]  # from, to
 
@@ -35,6 +38,11 @@ class Finding:
 def worst(findings: Iterable[Finding]) -> Verdict:
     """The hardest verdict among the findings; 'pass' where there is none."""
     return max((f.verdict for f in findings), key=_ORDER.__getitem__, default="pass")
+
+
+def stretches(which: BoolArray, rate_hz: float) -> tuple[Seconds, ...]:
+    """First and last moment [s] of every run of frames that are True, for ``times_s``."""
+    return tuple((int(a) / rate_hz, int(b - 1) / rate_hz) for a, b in runs_of(which))
 
 
 def gravity(verdict: str, advice: str, value: float | None, limit: float | None) -> tuple[float, float]:

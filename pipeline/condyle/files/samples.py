@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from condyle.findings import Finding
+from condyle.findings import Finding, stretches
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
+from condyle.mechanics.gaps import runs_of
 
 FARTHEST = 1e5  # mm: no marker is 100 m away (ours)
 LARGEST_INTEGER = 32767
@@ -96,7 +97,8 @@ def leap_findings(points: FloatArray, labels: Sequence[str], rate_hz: float) -> 
         text = (
             f"leaves its neighbours at {times} s ({len(frames)} samples); look there, or ask for the repair of spikes"
         )
-        finding = Finding("leap of a sample", labels[k], largest, LEAP_MM, "mm", "review", text)
+        when = stretches(np.asarray(leap[:, k] > 0), rate_hz)
+        finding = Finding("leap of a sample", labels[k], largest, LEAP_MM, "mm", "review", text, when)
         if largest > (worst.get(labels[k], finding).value or 0.0) or labels[k] not in worst:
             worst[labels[k]] = finding  # of a name that stands several times, the worst column
     return list(worst.values())
@@ -156,13 +158,16 @@ def frozen_findings(points: FloatArray, labels: Sequence[str], rate_hz: float) -
     for axis in (1, 2):
         same &= points[1:, :, axis] == points[:-1, :, axis]
     moving = (~same & np.isfinite(points[1:, :, 0])).sum(axis=1) > 0.5 * points.shape[1]
-    longest = _longest_run(same & moving[:, None])
+    held = same & moving[:, None]  # from each frame to the next
+    longest = _longest_run(held)
     limit = max(3, round(FROZEN_S * rate_hz))
     text = "repeats one position to the last digit while others move: probably held through a gap; look at it"
-    return [
-        Finding("marker stands still", labels[k], float(longest[k] + 1) / rate_hz, FROZEN_S, "s", "review", text)
-        for k in map(int, np.flatnonzero(longest >= limit))
-    ]
+    out = []
+    for k in map(int, np.flatnonzero(longest >= limit)):
+        when = tuple((int(a) / rate_hz, int(b) / rate_hz) for a, b in runs_of(held[:, k]) if b - a >= limit)
+        value = float(longest[k] + 1) / rate_hz
+        out.append(Finding("marker stands still", labels[k], value, FROZEN_S, "s", "review", text, when))
+    return out
 
 
 def median_speed(points: FloatArray, rate_hz: float) -> float:

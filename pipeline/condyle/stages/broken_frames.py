@@ -55,5 +55,6 @@ class BrokenFrames:
                 f"in {int(broken.sum())} frames, {times} s, the markers are not in the shape of the standing trial: what rests "
                 "on this segment is empty there. Look for a marker that leaps, and leave it out or mend its label."
             )
-            out.append(Finding("frames without a sound fit", segment, worst, limit, "mm", "review", advice))
+            when = tuple((float(self.time[a]), float(self.time[b - 1])) for a, b in runs)
+            out.append(Finding("frames without a sound fit", segment, worst, limit, "mm", "review", advice, when))
         return out

@@ -4,12 +4,12 @@ import numpy as np
 import xarray as xr
 from pydantic import Field
 
-from condyle.findings import Finding
+from condyle.findings import Finding, stretches
 from condyle.stages.checks.exchanges import Swap
 from condyle.stages.checks.judging import QualityLimits
 from condyle.stages.checks.recorded import Recorded, recorded
 from condyle.stages.checks.spikes import find_spikes
-from condyle.stages.checks.swaps import find_swaps, relabelled, swap_findings, what_and_when
+from condyle.stages.checks.swaps import during, find_swaps, relabelled, swap_findings, what_and_when
 from condyle.vocabulary import put
 
 
@@ -48,8 +48,9 @@ def repair_trial(trial: xr.Dataset, settings: RepairSettings) -> tuple[xr.Datase
             for k in np.flatnonzero(found.any(axis=0)):
                 count = int(found[:, k].sum())
                 advice = f"{count} samples of {seen.labels[k]} that left its path were taken out."
+                when, label = stretches(found[:, k], seen.rate_hz), seen.labels[k]
                 findings.append(
-                    Finding("repaired: spikes", seen.labels[k], float(count), None, "samples", "review", advice)
+                    Finding("repaired: spikes", label, float(count), None, "samples", "review", advice, when)
                 )
                 done.append(advice)
     out = put(trial, point=point)
@@ -59,4 +60,5 @@ def repair_trial(trial: xr.Dataset, settings: RepairSettings) -> tuple[xr.Datase
 def _exchanged(seen: Recorded, swap: Swap) -> Finding:
     advice = f"exchanged back: {what_and_when(seen, swap)}."
     share = 100.0 * (swap.stop - swap.start) / max(1, len(seen.point))
-    return Finding("repaired: exchanged markers", "file", share, None, "%", "review", advice)
+    when = (during(seen, swap),)
+    return Finding("repaired: exchanged markers", "file", share, None, "%", "review", advice, when)

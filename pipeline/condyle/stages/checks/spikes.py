@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from condyle.findings import Finding
+from condyle.findings import Finding, stretches
 from condyle.mechanics.arrays import BoolArray
 from condyle.mechanics.spikes import spikes
 from condyle.stages.checks.judging import Limits
@@ -25,5 +25,6 @@ def spike_findings(seen: Recorded, found: BoolArray, limits: Limits) -> list[Fin
             " ..." if len(frames) > _LISTED else ""
         )
         advice = f"samples off the path at {times} s; they can be taken out with repair: {{spikes: true}}."
-        out.append(Finding("spike", seen.labels[k], float(len(frames)), 0.0, "samples", "review", advice))
+        when = stretches(found[:, k], seen.rate_hz)
+        out.append(Finding("spike", seen.labels[k], float(len(frames)), 0.0, "samples", "review", advice, when))
     return out

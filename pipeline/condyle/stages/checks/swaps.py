@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from condyle.findings import Finding, Verdict
+from condyle.findings import Finding, Seconds, Verdict
 from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.gaps import runs_of
 from condyle.mechanics.rigidity import Carried, Rig, carried, pair_distances, pairs_of
@@ -73,7 +73,8 @@ def swap_findings(seen: Recorded, swaps: list[Swap], repair: bool) -> list[Findi
             f"{swap.after:.0f} mm; {rest}"
         )
         verdict: Verdict = "review" if repair else "reject"
-        out.append(Finding("markers exchanged", _subject(seen, swap), share, 0.0, "%", verdict, advice))
+        when = (during(seen, swap),)
+        out.append(Finding("markers exchanged", _subject(seen, swap), share, 0.0, "%", verdict, advice, when))
     return out
 
 
@@ -86,8 +87,13 @@ def what_and_when(seen: Recorded, swap: Swap) -> str:
     everything = sides_exchanged(seen, seen.rig)
     if everything is not None and np.array_equal(everything[shown], swap.order[shown]):
         words = f"all {len(groups)} pairs of left and right labels, against the standing trial"
-    first, last = swap.start / seen.rate_hz, (swap.stop - 1) / seen.rate_hz
+    first, last = during(seen, swap)
     return f"{words}, frames {swap.start} to {swap.stop - 1} ({first:.2f} to {last:.2f} s, counted from 0)"
+
+
+def during(seen: Recorded, swap: Swap) -> Seconds:
+    """First and last moment of an exchange."""
+    return swap.start / seen.rate_hz, (swap.stop - 1) / seen.rate_hz
 
 
 def _subject(seen: Recorded, swap: Swap) -> str:
