@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from condyle.mechanics.base_of_support import outside_polygon
+from condyle.mechanics.base_of_support import from_nearest_edge, outside_polygon
 from condyle.mechanics.centre_of_mass import CENTRE, MASS, centre_of_mass
 
 BODY = {
@@ -89,6 +89,16 @@ def test_distance_outside_a_square_by_geometry() -> None:
     line = np.array([[0.0, 0.0], [10.0, 0.0], [10.0, 0.0]])
     assert outside_polygon(np.array([5.0, 3.0]), line) == pytest.approx(3.0)
     assert np.isnan(outside_polygon(np.array([np.nan, 0.0]), square))
+
+
+def test_way_from_the_nearest_edge_of_a_square_by_geometry() -> None:
+    square = np.array([[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]])
+    points = np.array([[15.0, 5.0], [4.0, -3.0], [13.0, 14.0], [5.0, 8.0]])
+    ways = np.array([[5.0, 0.0], [0.0, -3.0], [3.0, 4.0], [0.0, -2.0]])  # from inside towards the inside
+    np.testing.assert_allclose(from_nearest_edge(points, square), ways, atol=1e-12)
+    np.testing.assert_allclose(from_nearest_edge(points, square[::-1]), ways, atol=1e-12)
+    assert np.isnan(from_nearest_edge(np.array([np.nan, 0.0]), square)).all()
+    assert np.isnan(from_nearest_edge(points, np.where([[True], [True], [False], [False]], square, np.nan))).all()
 
 
 def test_corners_that_are_not_seen_vs_a_polygon_without_them() -> None:

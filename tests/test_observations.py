@@ -29,9 +29,17 @@ STILL = {
     **{f"{n}_change": 0.0 for n in ("pelvis_obliquity", "trunk_lean", "trunk_rotation", "pelvis_rotation")},
     **{f"knee_{n}": 0.0 for n in ("travel", "end_offset", "path_angle_descent", "path_angle_ascent")},
     **{"knee_reversals": 1.0, "knee_path_ratio": 2.0, "knee_sparc": -2.0, "pelvis_obliquity_at_bottom": 0.0},
-    **{"hip_centre_shift": 0.0, "com_outside_foot_bottom": -5.0, "com_offset_bottom": 3.0, "heel_lift": 0.0},
+    **{"hip_centre_shift": 0.0, "com_outside_foot_bottom": -5.0, "heel_lift": 0.0},
+    **{
+        "com_ahead_of_foot": 3.0,
+        "com_medial_of_foot": 2.0,
+        "hip_adduction_change": 0.0,
+        "hip_adduction_by_pelvis": 0.0,
+    },
     **{"knee_flexion_at_bottom": 78.0, "leg_shown_at_bottom": 60.0, "descent_time": 1.0, "ascent_time": 1.0},
 }
+OFF_FOOT = {"com_outside_foot_bottom": 40.0}
+DROPPED = {"hip_adduction_change": 8.0, "hip_adduction_by_pelvis": 5.0, "pelvis_obliquity_change": 6.0}
 
 
 def words(**changes: float) -> list[str]:
@@ -55,8 +63,13 @@ def test_nothing_to_say_about_a_plain_squat() -> None:
         ({"knee_sparc": -5.0}, "knee moved unsteadily"),
         ({"knee_path_angle_descent": 30.0, "knee_path_angle_ascent": 10.0}, "knee came back another way"),
         ({"knee_end_offset": -25.0}, "knee ended elsewhere than it started"),
-        ({"com_outside_foot_bottom": 40.0}, "centre of mass off the foot medially"),
-        ({"com_outside_foot_bottom": 40.0, "com_offset_bottom": -30.0}, "centre of mass off the foot laterally"),
+        ({**OFF_FOOT, "com_medial_of_foot": 38.0}, "centre of mass off the foot medially"),
+        ({**OFF_FOOT, "com_medial_of_foot": -38.0}, "centre of mass off the foot laterally"),
+        ({**OFF_FOOT, "com_ahead_of_foot": 38.0}, "centre of mass off the foot forwards"),
+        ({**OFF_FOOT, "com_ahead_of_foot": -38.0, "com_medial_of_foot": 12.0}, "centre of mass off the foot backwards"),
+        ({**OFF_FOOT, "com_ahead_of_foot": np.nan, "com_medial_of_foot": np.nan}, "centre of mass off the foot"),
+        (DROPPED, "the pelvis dropped over the thigh"),
+        ({**DROPPED, "pelvis_obliquity_change": 0.0}, "the pelvis moved over the thigh"),
         ({"heel_lift": 16.0}, "heel lifted"),
         ({"knee_flexion_at_bottom": 40.0}, "too shallow to judge"),
         ({"leg_shown_at_bottom": 45.0}, "thigh or shank foreshortened, FPPA is unreliable"),

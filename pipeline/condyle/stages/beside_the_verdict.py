@@ -1,4 +1,7 @@
-"""What else was seen in a repetition: pelvis, trunk, path, foot, balance, depth, tempo; each with value, limit, basis."""
+"""What else was seen in a repetition: pelvis, trunk, path, foot, balance, depth, tempo; each with value, limit, basis.
+
+The words of the repetition and its rows in the quality table are made from the same list, so that none is without the other.
+"""
 
 from typing import NamedTuple
 
@@ -7,18 +10,24 @@ import xarray as xr
 
 from condyle.findings import Finding, Verdict
 from condyle.stages.accounts import Row
+from condyle.stages.balance import side_words
 from condyle.stages.causes import Limits
 
 Measured = dict[str, float]
 
 
 class Seen(NamedTuple):
-    """One thing seen: words for the table, value, the limit's name, and whether the repetition should be looked at."""
+    """One thing seen: words for the table, value, the limit's name, and whether the repetition should be looked at.
+
+    ``applied``: the number that was compared, where it is not the limit's own; ``also``: further limits that had a say.
+    """
 
     words: str
     value: float
     limit: str
     verdict: Verdict = "pass"
+    applied: float | None = None
+    also: tuple[str, ...] = ()
 
 
 def seen_in(measured: Measured, limits: Limits) -> list[Seen]:
@@ -30,6 +39,7 @@ def seen_in(measured: Measured, limits: Limits) -> list[Seen]:
         *_foot_and_balance(measured, limits),
         *_depth(measured, limits),
         *_tempo(measured, limits),
+        *_over_the_thigh(measured, limits),
     ]
     return [s for s in found if np.isfinite(s.value)]
 
@@ -81,22 +91,32 @@ def of_a_bout(trial: xr.Dataset, rows: list[Row], flexion: list[float], limits: 
 def as_finding(seen: Seen, subject: str, limits: Limits) -> Finding:
     """The row of the quality table."""
     limit = limits[seen.limit]
-    advice = f"{seen.words}: {limit.words} ({limit.source})."
-    return Finding("movement", subject, seen.value, limit.value, limit.unit, seen.verdict, advice)
+    applied = limit.value if seen.applied is None else seen.applied
+    number = "" if abs(applied) == abs(limit.value) else f", {limit.value:g} {limit.unit}"
+    more = "".join(f"; {o.words}, {o.value:g} {o.unit} ({o.source})" for o in (limits[name] for name in seen.also))
+    advice = f"{seen.words}: {limit.words}{number} ({limit.source}){more}."
+    return Finding("movement", subject, seen.value, applied, limit.unit, seen.verdict, advice)
+
+
+def _two_sided(
+    words: str, value: float, name: str, limits: Limits, verdict: Verdict = "pass", also: tuple[str, ...] = ()
+) -> Seen:
+    """Something that lies beyond a limit either way: the limit applied has the value's sign."""
+    return Seen(words, value, name, verdict, float(np.copysign(limits[name].value, value)), also)
 
 
 def _pelvis(m: Measured, limits: Limits) -> list[Seen]:
     up, change = m["pelvis_obliquity_at_bottom"], m["pelvis_obliquity_change"]
     limit, least = limits["free_side_deg"].value, limits["free_side_change_deg"].value
-    out = []
+    out, also = [], ("free_side_change_deg",)
     if up >= limit and change >= least:
-        out.append(Seen("free side of the pelvis dropped", up, "free_side_deg"))
+        out.append(_two_sided("free side of the pelvis dropped", up, "free_side_deg", limits, also=also))
     if up <= -limit and change <= -least:
-        out.append(Seen("free side of the pelvis hiked", up, "free_side_deg"))
+        out.append(_two_sided("free side of the pelvis hiked", up, "free_side_deg", limits, also=also))
     shift = m["hip_centre_shift"]
     if abs(shift) >= limits["hip_shift_mm"].value:
         words = "medially" if shift > 0 else "laterally"
-        out.append(Seen(f"hip centre shifted {words}", shift, "hip_shift_mm"))
+        out.append(_two_sided(f"hip centre shifted {words}", shift, "hip_shift_mm", limits))
     return out
 
 
@@ -107,11 +127,11 @@ def _trunk(m: Measured, limits: Limits) -> list[Seen]:
     out = []
     if abs(m[lean]) >= limits["trunk_lean_deg"].value:
         words = "towards" if m[lean] > 0 else "away from"
-        out.append(Seen(f"{name} leaned {words} the stance side", m[lean], "trunk_lean_deg"))
+        out.append(_two_sided(f"{name} leaned {words} the stance side", m[lean], "trunk_lean_deg", limits))
     name, turn = ("trunk", "trunk_rotation_change") if whole else ("shoulder line", "shoulder_line_rotation_change")
     both = m[turn], m["pelvis_rotation_change"]
     if min(abs(b) for b in both) >= limits["trunk_turn_deg"].value and np.prod(both) > 0:
-        out.append(Seen(f"{name} and pelvis turned together", m[turn], "trunk_turn_deg"))
+        out.append(_two_sided(f"{name} and pelvis turned together", m[turn], "trunk_turn_deg", limits))
     return out
 
 
@@ -119,23 +139,25 @@ def _path(m: Measured, limits: Limits) -> list[Seen]:
     point = "knee" if np.isfinite(m["knee_travel"]) else "lateral_epicondyle"
     out = []
     if wavers(m, point, limits):
-        out.append(Seen("knee wavered", m[f"{point}_reversals"], "wavering_reversals"))
+        also = ("straight_path_deg", "wavering_path_ratio")
+        out.append(Seen("knee wavered", m[f"{point}_reversals"], "wavering_reversals", also=also))
     if m[f"{point}_sparc"] <= limits["wavering_sparc"].value:
         out.append(Seen("knee moved unsteadily", m[f"{point}_sparc"], "wavering_sparc"))
     ways = m[f"{point}_path_angle_descent"] - m[f"{point}_path_angle_ascent"]
     if abs(ways) >= limits["return_path_deg"].value:
-        out.append(Seen("knee came back another way", ways, "return_path_deg"))
+        out.append(_two_sided("knee came back another way", ways, "return_path_deg", limits))
     end = m[f"{point}_end_offset"]
     if abs(end) >= limits["end_offset_mm"].value:
-        out.append(Seen("knee ended elsewhere than it started", end, "end_offset_mm"))
+        out.append(_two_sided("knee ended elsewhere than it started", end, "end_offset_mm", limits))
     return out
 
 
 def _foot_and_balance(m: Measured, limits: Limits) -> list[Seen]:
     out = []
     if m["com_outside_foot_bottom"] >= limits["off_foot_mm"].value:
-        words = "medially" if m["com_offset_bottom"] > 0 else "laterally"
-        out.append(Seen(f"centre of mass off the foot {words}", m["com_outside_foot_bottom"], "off_foot_mm"))
+        side = side_words(m["com_ahead_of_foot"], m["com_medial_of_foot"])
+        words = "centre of mass off the foot"
+        out.append(Seen(f"{words} {side}" if side else words, m["com_outside_foot_bottom"], "off_foot_mm"))
     if m["heel_lift"] >= limits["heel_lift_mm"].value:
         out.append(Seen("heel lifted", m["heel_lift"], "heel_lift_mm"))
     return out
@@ -153,8 +175,22 @@ def _depth(m: Measured, limits: Limits) -> list[Seen]:
 
 
 def _tempo(m: Measured, limits: Limits) -> list[Seen]:
+    """Against the protocol's time and what it may be missed by: the limit applied is the one with the other."""
     spent, usual = m["descent_time"] + m["ascent_time"], limits["protocol_squat_s"].value
-    if abs(spent - usual) <= usual * limits["protocol_apart_percent"].value / 100.0:
+    apart = usual * limits["protocol_apart_percent"].value / 100.0
+    if abs(spent - usual) <= apart:
         return []
-    words = "slower" if spent > usual else "faster"
-    return [Seen(f"{words} than the protocol", spent, "protocol_squat_s", "review")]
+    words, edge = ("slower", usual + apart) if spent > usual else ("faster", usual - apart)
+    also = ("protocol_apart_percent",)
+    return [Seen(f"{words} than the protocol", spent, "protocol_squat_s", "review", edge, also)]
+
+
+def _over_the_thigh(m: Measured, limits: Limits) -> list[Seen]:
+    """Obliquity hardly shows in FPPA: an adducted hip may be a pelvis that dropped."""
+    change, part = m["hip_adduction_change"], m["hip_adduction_by_pelvis"]
+    if not change >= limits["little_deg"].value or not part >= limits["pelvis_share_percent"].value / 100.0 * change:
+        return []
+    dropped = m["pelvis_obliquity_change"] >= limits["free_side_change_deg"].value
+    words = "the pelvis dropped over the thigh" if dropped else "the pelvis moved over the thigh"
+    also = ("free_side_change_deg",) if dropped else ()
+    return [Seen(words, 100.0 * part / change, "pelvis_share_percent", also=also)]

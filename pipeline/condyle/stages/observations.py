@@ -8,10 +8,10 @@ import xarray as xr
 from condyle.findings import Finding, Verdict
 from condyle.mechanics.adduction_split import adduction_split
 from condyle.mechanics.arrays import FloatArray, transposed
-from condyle.mechanics.base_of_support import outside_polygon
 from condyle.mechanics.from_below import mirrored
 from condyle.mechanics.twist import twist_keeping_adduction
 from condyle.stages.accounts import Row
+from condyle.stages.balance import Standing, over_the_foot
 from condyle.stages.beside_the_verdict import as_finding, direction_of, of_a_bout, seen_in
 from condyle.stages.causes import Limits
 from condyle.stages.measured_points import landmark, mass_centre
@@ -43,7 +43,7 @@ def observe(trial: xr.Dataset, rows: list[Row], together: FloatArray, limits: Li
     names = list(labels_along(trial, "measure"))
     out = Observations(trial.variables["measure_value"].values.copy())
     faults = faults_of(trial, rows, limits)
-    balance, split = _outside_foot(trial, rows), _adduction_split(trial, rows)
+    balance, split = _balance(trial, rows), _adduction_split(trial, rows)
     numbers, flexions = trial.variables["repetition_number"].values.tolist(), []
     said_camera, kneecaps = 0, set()
     of_rows = [dict(zip(names, values, strict=True)) for values in out.value.tolist()]
@@ -52,24 +52,23 @@ def observe(trial: xr.Dataset, rows: list[Row], together: FloatArray, limits: Li
     for k, (row, measured, reading) in enumerate(zip(rows, of_rows, readings, strict=True)):
         added = (
             reading.measures
-            | {"com_outside_foot_bottom": balance[k]}
+            | {"com_outside_foot_bottom": balance[k].outside}
             | {"hip_adduction_by_pelvis": split[0, k], "hip_adduction_by_thigh": split[1, k]}
             | _twist(trial, row, measured, float(together[k]), limits)
         )
-        measured |= added
+        measured |= added | {"com_ahead_of_foot": balance[k].ahead, "com_medial_of_foot": balance[k].medial}
         out.value[k, [names.index(n) for n in added]] = list(added.values())
         flexions.append(measured["knee_flexion_at_bottom"])
         subject = f"repetition {numbers[k]}, {row.side}"
         seen = seen_in(measured, limits)
         out.findings += [as_finding(s, subject, limits) for s in seen]
-        words = [s.words for s in seen] + _over_the_thigh(measured, limits)
         for fault in faults[k]:
             limit = limits[fault.limit]
             advice = f"{fault.words}: {limit.words} ({limit.source}); measured, and kept out of means."
             out.findings.append(
                 Finding("repetition valid", subject, fault.value, limit.value, limit.unit, "review", advice)
             )
-        out.words.append(words + [f"invalid: {f.words}" for f in faults[k]])
+        out.words.append([s.words for s in seen] + [f"invalid: {f.words}" for f in faults[k]])
         out.valid.append(row.bottom_seen and not faults[k])
         out.direction.append(direction_of(measured, limits))
         out.reading.append(reading.frontal)
@@ -94,20 +93,14 @@ def _about_the_view(kneecaps: set[str], other_by_camera: int) -> list[Finding]:
     return out
 
 
-def _outside_foot(trial: xr.Dataset, rows: list[Row]) -> list[float]:
-    """Distance of the centre of mass outside the stance foot's polygon at each bottom, mm."""
+def _balance(trial: xr.Dataset, rows: list[Row]) -> list[Standing]:
+    """How the centre of mass stands to the stance foot's markers at each bottom."""
     mass = mass_centre(trial, np.array([r.bottom for r in rows], dtype=int)).position
     corners = {
         side: np.stack([landmark(trial, f"{n}_{side[0]}") for n in CORNERS], axis=1)[:, :, [0, 2]]
         for side in {r.side for r in rows}
     }
-    out = []
-    for k, row in enumerate(rows):
-        foot = corners[row.side][row.bottom]
-        foot = foot[np.isfinite(foot).all(axis=-1)]
-        place = mass[k, [0, 2]]
-        out.append(float(outside_polygon(place, foot)) if len(foot) >= 3 else float("nan"))
-    return out
+    return [over_the_foot(mass[k, [0, 2]], corners[r.side][r.bottom], r.side) for k, r in enumerate(rows)]
 
 
 def _adduction_split(trial: xr.Dataset, rows: list[Row]) -> FloatArray:
@@ -143,15 +136,6 @@ def _twist(
         # the two angles themselves change by as much the same way; their contributions to FPPA cancel
         "fppa_from_hip_rotation_and_knee_adduction": together if span > limits["twist_deg"].value else float("nan"),
     }
-
-
-def _over_the_thigh(measured: dict[str, float], limits: Limits) -> list[str]:
-    """Obliquity hardly shows in FPPA: an adducted hip may be a pelvis that dropped."""
-    change, part = measured["hip_adduction_change"], measured["hip_adduction_by_pelvis"]
-    if not change >= limits["little_deg"].value or not part >= limits["pelvis_share_percent"].value / 100.0 * change:
-        return []
-    dropped = measured["pelvis_obliquity_change"] >= limits["free_side_change_deg"].value
-    return ["the pelvis dropped over the thigh" if dropped else "the pelvis moved over the thigh"]
 
 
 def _twist_findings(
