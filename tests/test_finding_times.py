@@ -57,6 +57,28 @@ def test_spikes(squat: xr.Dataset) -> None:
     assert of(repair_trial(trial, RepairSettings(spikes=True))[1], "repaired: spikes") == ((2.5, 2.5), (6.0, 6.0))
 
 
+def test_a_leap_there_and_back(squat: xr.Dataset) -> None:
+    point = squat["point"].values.copy()
+    point[450:500, column(squat, "R_THIGH_2")] += [18.0, 19.2, 14.4]
+    found = check_trial(changed(squat, point), CheckSettings())[1]
+    assert of(found, "marker leaps") == ((4.5, 4.5), (5.0, 5.0))
+
+
+def test_a_cluster_that_fits_badly_for_a_while(squat: xr.Dataset) -> None:
+    point = squat["point"].values.copy()
+    point[450:600, column(squat, "R_THIGH_2")] += [18.0, 19.2, 14.4]
+    times = of(check_trial(changed(squat, point), CheckSettings())[1], "cluster fit at times")
+    assert 4.5 <= times[0][0] <= times[-1][1] <= 6.0
+
+
+def test_a_squat_that_the_recording_cuts_off(squat: xr.Dataset) -> None:
+    cut = squat.isel(time=slice(250, None))
+    found = run(cut.assign_coords(time=np.arange(cut.sizes["time"]) / 100.0), "movement", until="repetitions")[1]
+    ((start, end),) = of(found, "incomplete repetition")
+    assert start == pytest.approx(0.0, abs=0.05)
+    assert 0.3 < end < 2.5
+
+
 def test_frames_without_a_sound_fit(squat: xr.Dataset) -> None:
     point = squat["point"].values.copy()
     point[450:500, column(squat, "R_THIGH_2")] += [24.0, 25.6, 19.2]

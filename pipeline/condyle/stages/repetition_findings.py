@@ -14,7 +14,7 @@ def incomplete(trial: xr.Dataset, found: Repetitions, k: int) -> Finding:
     if not found.start_seen[k] and not found.end_seen[k]:
         missing = "start and the end"
     advice = f"the squat from {a:.2f} to {c:.2f} s is cut off: its {missing} was not recorded; it is not measured."
-    return Finding("incomplete repetition", f"squat at {b:.2f} s", b, None, "s", "review", advice)
+    return Finding("incomplete repetition", f"squat at {b:.2f} s", b, None, "s", "review", advice, ((a, c),))
 
 
 def nothing_found(trial: xr.Dataset, more: bool) -> Finding:

@@ -40,4 +40,5 @@ def _row(seen: Recorded, column: int, found: list[tuple[Leap, float]]) -> Findin
         "look there, and leave the marker out in the session file, or mend the labels and export again."
     )
     largest, limit = max(found, key=lambda one: one[0].size)
-    return Finding("marker leaps", seen.labels[column], largest.size, limit, "mm", "review", advice)
+    when = tuple((f / seen.rate_hz, f / seen.rate_hz) for f in frames)
+    return Finding("marker leaps", seen.labels[column], largest.size, limit, "mm", "review", advice, when)

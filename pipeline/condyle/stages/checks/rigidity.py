@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from condyle.findings import Finding, Verdict
+from condyle.findings import Finding, Verdict, stretches
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.rigid_fit import COLLINEAR_MM, rigid_fit, second_spread
 from condyle.mechanics.rigidity import leave_one_out
@@ -83,14 +83,16 @@ def _at_times(seen: Recorded, s: int, worst: float, point: FloatArray, limits: L
     if verdict == "pass":
         return []
     assert seen.told is not None
-    bad = np.flatnonzero(np.nan_to_num(seen.told.rms[:, s]) >= worst)
+    worse = np.asarray(np.nan_to_num(seen.told.rms[:, s]) >= worst)
+    bad = np.flatnonzero(worse)
     times = bad * seen.sampled / seen.rate_hz
     advice = (
         f"in the worst twentieth of the frames, between {times[0]:.2f} and {times[-1]:.2f} s, the markers leave the shape of "
         "the standing trial by this much: one was knocked or mislabelled, or the skin deforms."
     )
     advice += _moved(seen, s, point[bad], limits)
-    return [Finding("cluster fit at times", SEGMENTS[s], worst, limit, "mm", verdict, advice)]
+    when = stretches(worse, seen.rate_hz / seen.sampled)
+    return [Finding("cluster fit at times", SEGMENTS[s], worst, limit, "mm", verdict, advice, when)]
 
 
 def _moved(seen: Recorded, s: int, point: FloatArray, limits: Limits) -> str:
