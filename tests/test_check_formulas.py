@@ -44,7 +44,13 @@ def test_doubled_and_dropped_frames_are_where_they_were_put() -> None:
     assert not doubled_frames(point).any()
     assert np.flatnonzero(doubled_frames(np.insert(point, 150, point[149], axis=0))).tolist() == [150]
     assert not dropped_frames(point, 1.2, 1.7).any()
-    assert np.flatnonzero(dropped_frames(np.delete(point, 150, axis=0), 1.2, 1.7)).tolist() == [150]
+    for lost in (1, 3, 10):
+        found = dropped_frames(np.delete(point, np.arange(150, 150 + lost), axis=0), 1.2, 1.7)
+        assert np.flatnonzero(found).tolist() == [150]
+        assert found[150] == pytest.approx(lost, abs=1)
+    jumped = point.copy()
+    jumped[150:] += [0.0, 0.0, 400.0]  # another place, not another time
+    assert not dropped_frames(jumped, 1.2, 1.7).any()
 
 
 def test_offered_cutoff_agrees_with_residual_analysis_by_filtering() -> None:

@@ -1,5 +1,6 @@
 """A marker knocked at any moment between the first and the last standing frames, which stays where it went."""
 
+import re
 from functools import lru_cache
 
 import numpy as np
@@ -24,7 +25,13 @@ def test_a_plate_marker_knocked_by_8_mm_is_found_whenever_it_happened(share: flo
 
     kind = Kind("knocked", knock, (8.0,), "mm")
     found = injected(sound(), sound(), kind, 8.0, np.random.default_rng(0))
-    assert "marker knocked" in found.checks
+    (row,) = [f for f in found.rows if f.check == "marker knocked"]
+    assert row.subject == f"shank_{sound().side[0]}"
+    label = f"{sound().side[0].upper()}_SHANK_"
+    assert f"most likely {label}" in row.advice
+    first, last = (float(v) for v in re.findall(r"between ([\d.]+) and ([\d.]+) s", row.advice)[0])
+    when = share * sound().trial.sizes["time"] / sound().trial.attrs["rate_hz"]
+    assert first - 0.1 <= when <= last + 0.1
 
 
 def test_nothing_is_knocked_in_a_sound_trial() -> None:

@@ -170,3 +170,45 @@ def test_what_was_taken_off_after_standing_is_not_missed_without_a_calibration(
     assert not [f for f in check_trial(bare, CheckSettings())[1] if f.check == "marker missing"]
     lost = without(static, "R_TROCH")
     assert [f.subject for f in check_trial(lost, CheckSettings())[1] if f.check == "marker missing"] == ["R_TROCH"]
+
+
+def told_by_check(trial: xr.Dataset) -> list[tuple[str, str, str]]:
+    return [(f.check, f.subject, f.verdict) for f in check_trial(trial, CheckSettings())[1] if f.verdict != "pass"]
+
+
+@pytest.mark.parametrize(("axes", "up"), [([2, 0, 1], "points up"), ([1, 2, 0], "points up")])
+def test_a_trial_with_another_up_axis_than_its_standing_trial_is_one_reject(
+    squat: xr.Dataset, axes: list[int], up: str
+) -> None:
+    turned = changed(squat, lambda p: p.__setitem__(slice(None), p[..., axes].copy()))
+    assert ("up axis", "file", "reject") in told_by_check(turned)
+    assert [t for t in told_by_check(turned) if t[2] == "reject"] == [("up axis", "file", "reject")]
+    (row,) = [f for f in check_trial(turned, CheckSettings())[1] if f.check == "up axis"]
+    assert up in row.advice
+    other = turned.assign_attrs(task="other")  # lying may be meant
+    assert ("up axis", "file", "review") in told_by_check(other)
+    assert "up axis" not in {t[0] for t in told_by_check(squat)}
+
+
+def test_all_markers_that_shake_are_one_row(squat: xr.Dataset) -> None:
+    rng = np.random.default_rng(3)
+    shaken = changed(squat, lambda p: np.add(p, rng.normal(0, 2.5, p.shape), out=p))
+    assert [t[:2] for t in told_by_check(shaken) if t[0] == "noise floor"] == [("noise floor", "file")]
+    early = changed(squat, lambda p: np.add(p[:200, :1], rng.normal(0, 2.5, p[:200, :1].shape), out=p[:200, :1]))
+    assert ("noise floor", squat["label"].values[0], "review") in told_by_check(early)
+
+
+def test_a_pelvis_hidden_for_a_second_is_one_gap(squat: xr.Dataset) -> None:
+    own = columns(squat, ["R_ASIS", "L_ASIS", "R_PSIS", "L_PSIS", "R_CREST", "L_CREST"])
+    hidden = changed(squat, lambda p: p.__setitem__((slice(600, 700), own), np.nan))
+    assert [t[:2] for t in told_by_check(hidden) if t[0] == "long gap"] == [("long gap", "pelvis")]
+
+
+def test_frames_lost_in_a_squat_are_one_row(squat: xr.Dataset) -> None:
+    time = squat["time"].values
+    moving = int(np.nanargmax(np.abs(np.gradient(squat["point"].values[:, columns(squat, ["C7"])[0], 1]))))
+    kept = np.delete(np.arange(len(time)), np.arange(moving, moving + 15))
+    lost = squat.isel(time=kept).assign_coords(time=time[: len(kept)])
+    assert [t[:2] for t in told_by_check(lost) if t[0] in ("dropped frames", "marker leaps")] == [
+        ("dropped frames", "file")
+    ]

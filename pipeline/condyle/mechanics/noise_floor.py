@@ -2,12 +2,13 @@
 
 import numpy as np
 
-from condyle.mechanics.arrays import BoolArray, FloatArray
+from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.butterworth import design_frequency
 
 _DIFFERENCES = 3  # a movement below 6 Hz hardly shows in third differences at 100 Hz
 _GAIN = np.sqrt(20.0)  # of white noise in third differences: sqrt(1 + 9 + 9 + 1)
-_MOST_LOST = 12.0  # steps in one: beyond, the names jumped and not the time
+_SURELY_TIME = 6.0  # steps in one: beyond, all names may have jumped and not the time, and the direction tells
+_ALONG = 0.7  # cosine between such a step and the motion beside it
 _MAD = 0.6745  # median of |x| of a normal distribution of SD 1
 
 
@@ -76,30 +77,37 @@ def doubled_frames(points: FloatArray) -> BoolArray:
     return out
 
 
-def dropped_frames(points: FloatArray, least_mm: float, ratio: float) -> BoolArray:
-    """Steps in which all moving markers go as far as in two frames: a frame is missing between them.
+def dropped_frames(points: FloatArray, least_mm: float, ratio: float) -> IntArray:
+    """Steps in which all moving markers go on as far as in several frames: frames are missing between them.
 
     points    : (T, M, 3) [mm] markers
     least_mm  : () [mm] step of a marker that counts as moving, in the steps before and after
     ratio     : () [1] step over the mean of the steps before and after, median over moving markers
-    returns   : (T,) [1] True for the frame after the missing one
-    undefined : fewer than 5 moving markers: False
+    returns   : (T,) [frames] how many are missing before a frame, by the speed there; 0 where none are
+    undefined : fewer than 5 moving markers: 0; a long step in another direction than the motion: 0, for there names jumped
     missing   : a marker not seen in four frames in a row does not count
     source    : ours
     """
-    out = np.zeros(len(points), dtype=bool)
+    out = np.zeros(len(points), dtype=np.int64)
     if len(points) < 4:
         return out
     step = np.diff(points, axis=0)
     size = np.sqrt(np.einsum("tmi,tmi->tm", step, step))
     beside = 0.5 * (size[:-2] + size[2:])
     moving = np.minimum(size[:-2], size[2:]) > least_mm
-    enough = moving.sum(axis=1) >= 5
-    frames = np.flatnonzero(enough)
+    frames = np.flatnonzero(moving.sum(axis=1) >= 5)
+    if not len(frames):
+        return out
     share = np.where(moving[frames], size[1:-1][frames] / np.where(moving[frames], beside[frames], 1.0), np.nan)
-    if len(frames):
-        usual = np.nanmedian(share, axis=1)
-        out[2 + frames] = (usual > ratio) & (usual < _MOST_LOST)
+    usual = np.nanmedian(share, axis=1)
+    far = usual > ratio
+    if far.any():
+        frames, usual, go_on = frames[far], usual[far], moving[frames[far]]
+        motion = step[frames] + step[frames + 2]
+        length = size[frames + 1] * np.sqrt(np.einsum("tmi,tmi->tm", motion, motion))
+        along = np.einsum("tmi,tmi->tm", step[frames + 1], motion) / np.where(go_on, length, 1.0)
+        on = (usual < _SURELY_TIME) | (np.nanmedian(np.where(go_on, along, np.nan), axis=1) > _ALONG)
+        out[2 + frames[on]] = np.maximum(1, np.rint(usual[on] - 1.0)).astype(np.int64)
     return out
 
 

@@ -6,12 +6,13 @@ import xarray as xr
 from condyle.files.samples import leaps
 from condyle.findings import Finding
 from condyle.stages.body import tracking_names
+from condyle.stages.checks.axes import up_in_movement
 from condyle.stages.checks.judging import QualityLimits
 from condyle.stages.checks.leaps import leap_findings
 from condyle.stages.checks.mirrored import mirror_finding, mirrored
 from condyle.stages.checks.recorded import recorded
 from condyle.stages.checks.rigidity import rigidity_findings
-from condyle.stages.checks.signal import signal_findings
+from condyle.stages.checks.signal import lost_frames, signal_findings
 from condyle.stages.checks.spikes import find_spikes, spike_findings
 from condyle.stages.checks.standing import standing_findings
 from condyle.stages.checks.swaps import find_swaps, relabelled, swap_findings
@@ -36,20 +37,23 @@ def check_trial(trial: xr.Dataset, settings: CheckSettings) -> tuple[xr.Dataset,
     named = leaps(seen.point, seen.rate_hz) > 0  # each has its row since the file was read
     spikes = find_spikes(seen, limits) & ~named
     findings += spike_findings(seen, spikes, limits)
-    more, told = signal_findings(seen, limits)
+    lost = lost_frames(seen, limits)
+    more, told = signal_findings(seen, lost, limits)
     findings += more
+    vertical = str(trial.attrs.get("vertical", "+Y"))
     if seen.rig is None:
-        return put(trial).assign_attrs(told), [
-            *findings,
-            *standing_findings(seen, limits, str(trial.attrs.get("vertical", "+Y"))),
-        ]
+        return put(trial).assign_attrs(told), [*findings, *standing_findings(seen, limits, vertical)]
     if (mirror := mirrored(seen, limits)) is not None:
         return put(trial).assign_attrs(told), [*findings, mirror_finding(mirror, limits)]
+    up = up_in_movement(seen, limits, vertical, upright=trial.attrs.get("task", "other") != "other")
+    findings += [up] if up else []
+    if up and up.verdict == "reject":
+        return put(trial).assign_attrs(told), findings
     swaps = find_swaps(seen, limits)
     findings += swap_findings(seen, swaps, bool(trial.attrs.get(REPAIRS_SWAPS, 0)))
     if swaps:  # what is wrong besides
         seen = seen.with_points(relabelled(seen.point, swaps))
-    findings += leap_findings(seen, spikes | named, limits)
+    findings += leap_findings(seen, spikes | named, lost, limits)
     findings += [*_uncalibrated(trial), *rigidity_findings(seen, limits)]
     return put(trial).assign_attrs(told), findings
 

@@ -7,7 +7,8 @@ from condyle.findings import Finding
 from condyle.stages.checks.bottoms import bottom_findings
 from condyle.stages.checks.judging import Limits, QualityLimits
 from condyle.stages.checks.knee import knee_axis_findings
-from condyle.stages.checks.near_standing import drift_findings, joint_findings, posed_sides, shape_findings
+from condyle.stages.checks.moved_during import drift_findings
+from condyle.stages.checks.near_standing import joint_findings, posed_sides, shape_findings
 from condyle.stages.checks.recorded import recorded
 from condyle.vocabulary import SIDES, put
 

@@ -1,5 +1,7 @@
 """Does the file's up point up, are its axes right-handed, and do pelvis and feet face the same way?"""
 
+from dataclasses import replace
+
 import numpy as np
 
 from condyle.findings import Finding
@@ -7,6 +9,8 @@ from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.body_plan import forward, pair_offsets, right_of, rise
 from condyle.mechanics.vertical import vertical_rotation
 from condyle.stages.checks.judging import Limits
+from condyle.stages.checks.recorded import Recorded
+from condyle.vocabulary import SEGMENTS
 
 _AXES = "XYZ"
 
@@ -16,6 +20,28 @@ def up_finding(landmarks: dict[str, FloatArray], limits: Limits, vertical: str) 
     upwards = rise(landmarks)
     if upwards is None or not np.isfinite(upwards).all():
         return None
+    return _not_up(upwards, limits, vertical, "correct `lab: vertical` in the pipeline.")
+
+
+def up_in_movement(seen: Recorded, limits: Limits, vertical: str, upright: bool) -> Finding | None:
+    """The same of a movement trial, by its segments; a task that need not be done ``upright`` is only looked at."""
+    if seen.told is None:
+        return None
+    place = seen.told.translation
+    pelvis = place[:, SEGMENTS.index("pelvis")]
+    for lower in ("foot", "shank", "thigh"):
+        legs = place[:, [SEGMENTS.index(f"{lower}{t}") for t in ("_l", "_r")]]
+        count = np.isfinite(legs[..., 0]).sum(axis=1)
+        upwards = pelvis - np.nansum(legs, axis=1) / np.where(count > 0, count, np.nan)[:, None]
+        upwards = upwards[np.isfinite(upwards).all(axis=1)]
+        if len(upwards):
+            advice = "the standing trial stands upright, so export this one with the same axes."
+            row = _not_up(np.median(upwards, axis=0), limits, vertical, advice)
+            return row if row is None or upright else replace(row, verdict="review")
+    return None
+
+
+def _not_up(upwards: FloatArray, limits: Limits, vertical: str, what_to_do: str) -> Finding | None:
     angle = float(np.rad2deg(np.arccos(np.clip(upwards[1] / max(np.linalg.norm(upwards), 1e-9), -1.0, 1.0))))
     limit = limits["up_apart"].value
     if angle <= limit:
@@ -23,10 +49,7 @@ def up_finding(landmarks: dict[str, FloatArray], limits: Limits, vertical: str) 
     in_file = vertical_rotation(vertical).T @ upwards
     axis = int(np.abs(in_file).argmax())
     guess = f"{'+' if in_file[axis] > 0 else '-'}{_AXES[axis]}"
-    advice = (
-        f"with {vertical} as the vertical the pelvis does not stand over the feet; by the markers {guess} points up: correct "
-        "`lab: vertical` in the pipeline."
-    )
+    advice = f"with {vertical} as the vertical the pelvis is not above the feet; by the markers {guess} points up: {what_to_do}"
     return Finding("up axis", "file", angle, limit, "deg", "reject", advice)
 
 

@@ -16,14 +16,7 @@ from condyle.stages.checks.recorded import Recorded
 from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
 
 _MOST_FRAMES = 30
-_LEAST_FRAMES = 5
-_EARLY = 0.4  # of the trial; as much at its end is late
-_KNOCKED_AT = (
-    0.2,
-    0.4,
-    0.6,
-    0.8,
-)  # of the standing frames: one of them is near any moment between the first and the last
+LEAST_FRAMES = 5
 _JOINT_WORDS = {"hip": "pelvis and thigh", "knee": "thigh and shank", "ankle": "shank and foot"}
 
 
@@ -67,8 +60,8 @@ def posed_sides(trial: xr.Dataset, seen: Recorded, limits: Limits) -> dict[str, 
             other = (np.abs(change[:, s, 1:]) < within[1:]) | np.isnan(change[:, s, 1:])
             near = _thinned((np.abs(change[:, s, 0]) < within[0]) & other.all(axis=1))
             deep = _thinned(change[:, s, 0] > limits["deep"].value)
-        if len(near) >= _LEAST_FRAMES:
-            deep = deep if len(deep) >= _LEAST_FRAMES else deep[:0]
+        if len(near) >= LEAST_FRAMES:
+            deep = deep if len(deep) >= LEAST_FRAMES else deep[:0]
             point = seen.point[np.concatenate([near, deep])]
             out[side] = Posed(near, deep, carried(point, seen.rig), pair_distances(point, every) - static, edge)
     return out
@@ -79,7 +72,7 @@ def _thinned(mask: BoolArray) -> IntArray:
     return frames[:: max(1, len(frames) // _MOST_FRAMES)]
 
 
-def _sides_of(segment: str, stance: list[str]) -> str | None:
+def side_of(segment: str, stance: list[str]) -> str | None:
     """The side whose knee says whether this segment is as in the standing trial."""
     if segment[-2:] in ("_l", "_r"):
         return "left" if segment.endswith("_l") else "right"
@@ -91,15 +84,15 @@ def shape_findings(seen: Recorded, posed: dict[str, Posed], stance: list[str], l
     assert seen.rig is not None
     out: list[Finding | None] = []
     for s, segment in enumerate(SEGMENTS):
-        side = _sides_of(segment, stance)
+        side = side_of(segment, stance)
         if side not in posed or len(seen.rig.columns[s]) < 3:
             continue
         frames = posed[side]
-        near = _changes(frames, s, frames.standing)
+        near = changes_of(frames, s, frames.standing)
         if near is None:
             continue
         out.append(_moved(seen, s, frames, near, limits))
-        deep = _changes(frames, s, frames.bent) if len(frames.deep) else None
+        deep = changes_of(frames, s, frames.bent) if len(frames.deep) else None
         if deep is not None and segment != "trunk":
             value = float(np.nanmax(np.abs(deep - near), initial=0.0))
             advice = "distances inside this segment change by this much from standing to depth: skin slides, or a plate is loose."
@@ -108,13 +101,13 @@ def shape_findings(seen: Recorded, posed: dict[str, Posed], stance: list[str], l
     return [f for f in out if f is not None]
 
 
-def _changes(frames: Posed, s: int, rows: slice | BoolArray) -> FloatArray | None:
+def changes_of(frames: Posed, s: int, rows: slice | BoolArray) -> FloatArray | None:
     """(K,) median change of each distance in the segment over some rows; None where none is seen."""
     change = frames.change[rows, frames.edge[s] : frames.edge[s + 1]]
     order = np.sort(change, axis=0)  # NaN last
     count = np.isfinite(change).sum(axis=0)
     middle = np.take_along_axis(order, np.maximum(count - 1, 0)[None] // 2, axis=0)[0] if len(change) else np.empty(0)
-    out: FloatArray = np.where(count >= min(_LEAST_FRAMES, len(change)), middle, np.nan) if len(middle) else middle
+    out: FloatArray = np.where(count >= min(LEAST_FRAMES, len(change)), middle, np.nan) if len(middle) else middle
     return out if np.isfinite(out).any() else None
 
 
@@ -148,7 +141,7 @@ def _ridden(rig: Rig, s: int, frames: Posed, limits: Limits) -> list[Finding | N
     """Landmarks that are still on the segment, against its cluster: a cluster turned as a whole shows only here."""
     off = frames.told.rider[frames.standing, s]
     known = off[np.isfinite(off)]
-    if len(rig.riders[s]) == 0 or len(known) < _LEAST_FRAMES:
+    if len(rig.riders[s]) == 0 or len(known) < LEAST_FRAMES:
         return []
     advice = (
         "where the joints are as in the standing trial the landmarks on this segment lie this far from where its cluster carries "
@@ -171,53 +164,14 @@ def joint_findings(seen: Recorded, posed: dict[str, Posed], limits: Limits) -> l
         frames = posed[side]
         standing, bent = frames.told.gap[frames.standing, j], frames.told.gap[frames.bent, j]
         standing, bent = standing[np.isfinite(standing)], bent[np.isfinite(bent)]
-        if len(standing) < _LEAST_FRAMES:
+        if len(standing) < LEAST_FRAMES:
             continue
         where = f"{joint} centre by {_JOINT_WORDS[joint]}"
         value = float(np.median(standing))
         advice = f"{where} apart although the leg stands as in the standing trial: the cluster of {upper} or {lower} was moved."
         out.append(finding(limits, f"{joint}_gap", f"{joint} centre, standing", lower, value, advice))
-        if len(bent) >= _LEAST_FRAMES and joint != "ankle":
+        if len(bent) >= LEAST_FRAMES and joint != "ankle":
             value = float(np.median(bent)) - value
             advice = f"{where} drift this far apart from standing to depth: soft tissue, or a misplaced {joint} centre."
             out.append(finding(limits, f"{joint}_drift", f"{joint} centre over flexion", lower, value, advice))
-    return [f for f in out if f is not None]
-
-
-def _knocked(seen: Recorded, frames: Posed, s: int, limits: Limits) -> Finding | None:
-    """A distance that is another from some moment on: the moment is not known, so several are tried."""
-    count, value = len(frames.near), 0.0
-    for share in _KNOCKED_AT:
-        split = round(share * count)
-        if min(split, count - split) < _LEAST_FRAMES:
-            continue
-        before, after = _changes(frames, s, slice(0, split)), _changes(frames, s, slice(split, count))
-        if before is not None and after is not None:
-            value = max(value, float(np.nanmax(np.abs(after - before), initial=0.0)))
-    advice = "a distance inside this segment is another from some moment on, standing before and after: a marker moved."
-    return finding(limits, f"knocked_{seen.kinds[s]}", "marker knocked", SEGMENTS[s], value, advice)
-
-
-def drift_findings(seen: Recorded, posed: dict[str, Posed], stance: list[str], limits: Limits) -> list[Finding]:
-    """What was in place at the beginning and is not at the end, standing both times."""
-    assert seen.rig is not None
-    out: list[Finding | None] = []
-    for s, segment in enumerate(SEGMENTS):
-        side = _sides_of(segment, stance)
-        if side not in posed:
-            continue
-        frames = posed[side]
-        if len(seen.rig.columns[s]) >= 3 and segment != "trunk":
-            out.append(_knocked(seen, frames, s, limits))
-        early = frames.near < _EARLY * len(seen.point)
-        late = frames.near > (1.0 - _EARLY) * len(seen.point)
-        if len(seen.rig.riders[s]) == 0 or min(early.sum(), late.sum()) < _LEAST_FRAMES:
-            continue
-        off = frames.told.rider[frames.standing, s]
-        known = np.isfinite(off)
-        if min((early & known).sum(), (late & known).sum()) < _LEAST_FRAMES:
-            continue
-        value = abs(float(np.median(off[late & known]) - np.median(off[early & known])))
-        advice = "from the first to the last standing frames the cluster slid on this segment by this much against its landmarks."
-        out.append(finding(limits, "slid", "cluster slides", segment, value, advice))
     return [f for f in out if f is not None]

@@ -28,7 +28,7 @@ def rigidity_findings(seen: Recorded, limits: Limits) -> list[Finding]:
     assert told is not None
     usual, worst = _middle_and_worst(told.rms)
     out: list[Finding] = []
-    wrong = []
+    wrong: dict[str, float] = {}
     for s, columns in enumerate(seen.rig.columns):
         if len(columns) < 3:
             continue
@@ -46,10 +46,13 @@ def rigidity_findings(seen: Recorded, limits: Limits) -> list[Finding]:
             continue  # too few are seen, and `segment seen` says so
         moved = "" if verdict == "pass" else _moved(seen, s, point, limits)
         out.append(Finding("cluster fit", SEGMENTS[s], value, limit, "mm", verdict, _SAID[verdict] + moved))
-        wrong += [SEGMENTS[s]] if verdict == "reject" else []
+        if verdict == "reject":
+            wrong[SEGMENTS[s]] = value
         if verdict != "reject":
             out += _at_times(seen, s, float(worst[s]), point, limits)
-    return [*out, *_another(wrong, limits)]
+    if another := _another(wrong, limits):  # one fault, one row
+        return [*(f for f in out if f.subject not in wrong), another]
+    return out
 
 
 def _narrow(points: FloatArray) -> float | None:
@@ -121,13 +124,14 @@ def of_another_body(seen: Recorded, limits: Limits) -> bool:
     return len(wrong) >= limits["wrong_for_names"].value
 
 
-def _another(wrong: list[str], limits: Limits) -> list[Finding]:
+def _another(wrong: dict[str, float], limits: Limits) -> Finding | None:
     """Several segments at once are not several accidents."""
     least = limits["wrong_segments"].value
     if len(wrong) < least:
-        return []
+        return None
+    values = ", ".join(f"{segment} {value:.0f} mm" for segment, value in wrong.items())
     advice = (
-        f"{', '.join(wrong)} all have another shape than in the standing trial: it is another person's, or of another day; "
-        "name the right one with static: in the session file."
+        f"segments that fit as another body would, {values}, have another shape than in the standing trial: it is another "
+        "person's, or of another day; name the right one with static: in the session file."
     )
-    return [Finding("standing trial of another body", "file", float(len(wrong)), least, "1", "reject", advice)]
+    return Finding("standing trial of another body", "file", float(len(wrong)), least, "1", "reject", advice)

@@ -5,36 +5,56 @@ from typing import Any
 import numpy as np
 
 from condyle.findings import Finding
-from condyle.mechanics.arrays import FloatArray, IntArray
+from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.noise_floor import doubled_frames, dropped_frames, noise_floor, offered_cutoff, quantum
 from condyle.stages.checks.judging import Limits, finding
 from condyle.stages.checks.recorded import Recorded
 
-_FRAMES = 200  # of the trial's middle: enough for a median
+_FRAMES = 100  # of each of five parts of the trial: enough for a median
 _TICKING = 15  # markers that tell of lost frames
 _CURVES = 4  # markers whose vertical course is analysed
 _LISTED = 5
 
 
-def signal_findings(seen: Recorded, limits: Limits) -> tuple[list[Finding], dict[str, Any]]:
-    """Findings on the signal, and what later stages and tables want to know of it."""
-    middle = len(seen.point) // 2
-    part = seen.point[max(0, middle - _FRAMES // 2) : middle + _FRAMES // 2]
-    out = [*_noise(seen, part, limits), *_steps(seen, part, limits), *_clock(seen, limits)]
+def lost_frames(seen: Recorded, limits: Limits) -> IntArray:
+    """(T,) how many frames are missing before each."""
+    some = seen.point[:, :: max(1, seen.point.shape[1] // _TICKING)]
+    return dropped_frames(some, limits["dropped_moving"].value, limits["dropped_ratio"].value)
+
+
+def signal_findings(seen: Recorded, lost: IntArray, limits: Limits) -> tuple[list[Finding], dict[str, Any]]:
+    """Findings on the signal, frames that are ``lost`` among them, and what later stages and tables want to know of it."""
+    count = len(seen.point)
+    starts = sorted({int(share * max(0, count - _FRAMES)) for share in (0.0, 0.25, 0.5, 0.75, 1.0)})
+    parts = [seen.point[a : a + _FRAMES] for a in starts]
+    out = [*_noise(seen, parts, limits), *_steps(seen, parts[len(parts) // 2], limits), *_clock(seen, lost, limits)]
     cutoff = _cutoff(seen)
     return out, {"residual_cutoff_hz": cutoff} if np.isfinite(cutoff) else {}
 
 
-def _noise(seen: Recorded, part: FloatArray, limits: Limits) -> list[Finding]:
-    floor = noise_floor(part)
-    known = floor[np.isfinite(floor)]
-    if not len(known):
+def _noise(seen: Recorded, parts: list[FloatArray], limits: Limits) -> list[Finding]:
+    """The usual noise, and the markers that shake in any part of the trial: more than a few are one fault."""
+    floor = np.array([noise_floor(part) for part in parts])  # (part, marker)
+    known = np.isfinite(floor)
+    if not known.any():
         return []
     advice = "median over markers of the noise per axis, from frame to frame."
-    out: list[Finding | None] = [Finding("noise floor", "file", float(np.median(known)), None, "mm", "pass", advice)]
-    for k in np.flatnonzero(floor > limits["noise_review"].value):
+    out: list[Finding | None] = [
+        Finding("noise floor", "file", float(np.median(floor[known])), None, "mm", "pass", advice)
+    ]
+    worst = np.where(known, floor, 0.0).max(axis=0)
+    loud = np.flatnonzero(worst > limits["noise_review"].value)
+    loud = loud[np.argsort(-worst[loud], kind="stable")]
+    if len(loud) > _LISTED:
+        names = seen.named(loud[:_LISTED])
+        advice = (
+            f"{len(loud)} markers shake from frame to frame in a part of the trial, most of all {names}; look at the cameras' "
+            "calibration, and at what else moved them all."
+        )
+        return [f for f in (*out, finding(limits, "noise", "noise floor", "file", float(worst[loud[0]]), advice)) if f]
+    for k in loud:
         advice = "this marker shakes from frame to frame; look at how many cameras see it, and whether it is loose."
-        out.append(finding(limits, "noise", "noise floor", seen.labels[k], float(floor[k]), advice))
+        out.append(finding(limits, "noise", "noise floor", seen.labels[k], float(worst[k]), advice))
     return [f for f in out if f is not None]
 
 
@@ -47,28 +67,25 @@ def _steps(seen: Recorded, part: FloatArray, limits: Limits) -> list[Finding]:
     return [row] if row else []
 
 
-def _clock(seen: Recorded, limits: Limits) -> list[Finding]:
-    out = []
+def _clock(seen: Recorded, lost: IntArray, limits: Limits) -> list[Finding]:
     doubled = doubled_frames(seen.point)
+    out = []
     if doubled.any() and not doubled[1:].all():
-        out.append(("doubled frames", doubled, "repeat the frame before to the last digit, so time stood still there"))
-    some = seen.point[:, :: max(1, seen.point.shape[1] // _TICKING)]
-    dropped = dropped_frames(some, limits["dropped_moving"].value, limits["dropped_ratio"].value)
-    if dropped.any():
-        out.append(
-            ("dropped frames", dropped, "come after a step of all markers as long as two: a frame is missing there")
+        advice = "repeat the frame before to the last digit, so time stood still there; export the trial again."
+        advice = f"frames at {_times(doubled, seen.rate_hz)} s {advice}"
+        out.append(finding(limits, "doubled_frames", "doubled frames", "file", float(doubled.sum()), advice))
+    if lost.any():
+        advice = (
+            f"before {_times(lost > 0, seen.rate_hz)} s all markers go on in one step as far as in several: by their speed about "
+            "so many frames are missing there; export the trial again."
         )
-    rows = []
-    for check, which, words in out:
-        frames = np.flatnonzero(which)
-        times = ", ".join(f"{f / seen.rate_hz:.2f}" for f in frames[:_LISTED]) + (
-            " ..." if len(frames) > _LISTED else ""
-        )
-        advice = f"frames at {times} s {words}; export the trial again."
-        name = check.replace(" ", "_")
-        if row := finding(limits, name, check, "file", float(len(frames)), advice):
-            rows.append(row)
-    return rows
+        out.append(finding(limits, "dropped_frames", "dropped frames", "file", float(lost.sum()), advice))
+    return [row for row in out if row is not None]
+
+
+def _times(which: BoolArray, rate_hz: float) -> str:
+    frames = np.flatnonzero(which)
+    return ", ".join(f"{f / rate_hz:.2f}" for f in frames[:_LISTED]) + (" ..." if len(frames) > _LISTED else "")
 
 
 def _middle(spread: FloatArray) -> IntArray:

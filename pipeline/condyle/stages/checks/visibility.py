@@ -1,5 +1,7 @@
 """Was every marker seen, long enough, and only once?"""
 
+from dataclasses import replace
+
 import numpy as np
 
 from condyle.findings import Finding
@@ -9,6 +11,7 @@ from condyle.stages.checks.judging import Limits, finding, judged
 from condyle.stages.checks.recorded import Recorded
 from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
 
+_TOGETHER = 3  # markers of a segment with the same row
 _PLACE = "Place what is not there, or see whether the recording gave it another label."
 
 
@@ -111,7 +114,22 @@ def _gaps(seen: Recorded, visible: BoolArray, limits: Limits) -> list[Finding]:
                 "it flashes up for a moment between gaps, as reflections do; delete what is not the marker.",
             )
         )
-    return [f for f in out if f is not None]
+    return _by_segment(seen, [f for f in out if f is not None])
+
+
+def _by_segment(seen: Recorded, rows: list[Finding]) -> list[Finding]:
+    """What befalls most markers of a segment is one fault, and one row on the segment."""
+    out = []
+    for row in rows:
+        segment = _segment_of(seen, seen.labels.index(row.subject))
+        alike = [f for f in rows if f.check == row.check and _segment_of(seen, seen.labels.index(f.subject)) == segment]
+        if len(alike) < _TOGETHER or not segment:
+            out.append(row)
+        elif row is alike[0]:
+            worst = max(alike, key=lambda f: f.value or 0.0)
+            advice = f"{', '.join(f.subject for f in alike)} alike; of {worst.subject}: {worst.advice}"
+            out.append(replace(worst, subject=segment, advice=advice))
+    return out
 
 
 def _first(missing: BoolArray) -> int:
