@@ -3,7 +3,7 @@
 import os
 import platform
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
@@ -56,7 +56,7 @@ def _other_inputs(planned: Plan, before: Mapping[str, Any]) -> list[str]:
     """Names of the trials whose files are not those that the results were made from, come and gone ones included."""
     session = planned.session
     statics = {session.static, *(entry.static for entry in session.trials)}
-    files = {path.stem: path for path in (*session.calibrations.values(), *statics)}
+    files = {session.name_of(path): path for path in (*session.calibrations.values(), *statics)}
     files |= {entry.name: entry.file for entry in session.trials}
     then = {str(i.get("trial")): i.get("sha256") for i in before.get("inputs", [])}
     return sorted(n for n in {*files, *then} if n not in files or n not in then or sha256_if_there(files[n]) != then[n])
@@ -66,7 +66,8 @@ def _foreign(planned: Plan, folder: Path, before: Mapping[str, Any], pdf: bool) 
     """Files in the way of this run's results that the manifest there does not list: somebody else's."""
     ours = {*before.get("outputs", []), *([MANIFEST] if "settings_sha256" in before else [])}
     names = [MANIFEST, *(f"{name}.csv" for name in table_names(planned.pipeline.stage_names))]
-    trials = [*(path.stem for path in planned.session.statics), *(entry.name for entry in planned.session.trials)]
+    session = planned.session
+    trials = [*map(session.name_of, session.statics), *(entry.name for entry in session.trials)]
     names += [f"trials/{name}.nc" for name in trials]
     names += _reports(planned, pdf)
     return [name for name in names if name not in ours and (folder / name).exists()]
@@ -91,7 +92,7 @@ def _settings(planned: Plan) -> dict[str, Any]:
 
 
 def write(result: SessionResult, folder: Path, *, pdf: bool = False, share: bool = False) -> None:
-    """Write everything, then remove what an earlier run left and this one no longer makes."""
+    """Write everything, and remove what an earlier run left and this one no longer makes."""
     result.folder = folder
     result.tables = tables_of(result)
     remove_stale(folder)
@@ -109,12 +110,17 @@ def write(result: SessionResult, folder: Path, *, pdf: bool = False, share: bool
     for name, done in trials.items():
         keep = done.trial.drop_vars([v for v in done.trial.variables if str(v).startswith(FUNCTIONAL)])
         write_trial(folder / "trials" / f"{name}.nc", described(keep))
+    # before the report is drawn, which reads whatever lies there
+    _remove(folder, {*before.get("outputs", [])} - {*written, *_reports(result.plan, pdf)})
     written += _report(result, folder, pdf=pdf, share=share)
-    for name in set(before.get("outputs", [])) - set(written):
+    write_manifest(folder / MANIFEST, manifest_of(result, written))
+
+
+def _remove(folder: Path, names: Iterable[str]) -> None:
+    for name in names:
         stale = folder / name
         if stale.resolve().is_relative_to(folder.resolve()):
             stale.unlink(missing_ok=True)
-    write_manifest(folder / MANIFEST, manifest_of(result, written))
 
 
 def _report(result: SessionResult, folder: Path, *, pdf: bool, share: bool) -> list[str]:

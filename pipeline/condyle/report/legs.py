@@ -65,10 +65,10 @@ class Leg:
         return "fppa" if "fppa" in accounts or not accounts else str(accounts[0])
 
     def sources(self, account: str) -> dict[str, Estimate]:
-        """Mean contribution of every source to an account at the bottom."""
+        """Mean contribution of every source to an account at the bottom; none where there are no contributions."""
         if account not in self._sources:
             rows = self._of_valid(self._by_measure[1].get(account))
-            names = dict.fromkeys(rows["source"])
+            names = dict.fromkeys(rows["source"]) if len(rows) else {}
             self._sources[account] = {str(n): estimate(rows[rows["source"] == n]) for n in names}
         return self._sources[account]
 
