@@ -20,7 +20,7 @@ LEAP_BEND_MM, LEAP_OVER_MOTION = (
 )  # and off the path by so much, and so many times more than the path bends beside it
 FASTEST_M_PER_S2 = 500.0  # ours: several times what a foot meets at the floor
 ECHO = 0.75  # beside a leap the path is bent half as much: that is no leap of the neighbour's own
-FROZEN_S = 0.25
+FROZEN_S = 0.06  # ours: six frames at 100 Hz; coordinates stored in coarse steps repeat by chance, and need longer
 NOISE_M_PER_S = 15.0  # median speed over all markers; a sprinter's foot in swing has some 20 m/s for a moment
 _LISTED = 5
 
@@ -153,7 +153,9 @@ def _at(points: FloatArray, frame: IntArray, marker: IntArray) -> FloatArray:
 
 
 def frozen_findings(points: FloatArray, labels: Sequence[str], rate_hz: float) -> list[Finding]:
-    """A finding for every marker (frames, markers, 3) that stands exactly still for 0.25 s while most others move."""
+    """A finding for every marker (frames, markers, 3) that stands exactly still for 0.06 s while most others move, and
+    longer than its coordinates repeat by chance.
+    """
     same = points[1:, :, 0] == points[:-1, :, 0]
     for axis in (1, 2):
         same &= points[1:, :, axis] == points[:-1, :, axis]
@@ -164,10 +166,21 @@ def frozen_findings(points: FloatArray, labels: Sequence[str], rate_hz: float) -
     text = "repeats one position to the last digit while others move: probably held through a gap; look at it"
     out = []
     for k in map(int, np.flatnonzero(longest >= limit)):
-        when = tuple((int(a) / rate_hz, int(b) / rate_hz) for a, b in runs_of(held[:, k]) if b - a >= limit)
-        value = float(longest[k] + 1) / rate_hz
+        runs = runs_of(held[:, k])
+        length = runs[:, 1] - runs[:, 0]
+        long = length >= max(limit, _by_chance(length, len(held)))
+        if not long.any():
+            continue
+        when = tuple((int(a) / rate_hz, int(b) / rate_hz) for a, b in runs[long])
+        value = float(length.max() + 1) / rate_hz
         out.append(Finding("marker stands still", labels[k], value, FROZEN_S, "s", "review", text, when))
     return out
+
+
+def _by_chance(length: IntArray, frames: int) -> float:
+    """Twice the longest run of repeats to be expected where each frame repeats as often as all runs but the longest say."""
+    often = float(length.sum() - length.max()) / max(1, frames)
+    return 2.0 * float(np.log(max(2, frames)) / -np.log(often)) if often > 0.0 else 0.0
 
 
 def median_speed(points: FloatArray, rate_hz: float) -> float:
