@@ -3,7 +3,7 @@
 The words of the repetition and its rows in the quality table are made from the same list, so that none is without the other.
 """
 
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -14,6 +14,48 @@ from condyle.stages.balance import side_words
 from condyle.stages.causes import Limits
 
 Measured = dict[str, float]
+Words = Literal[  # all that may be said here; who filters the tables by them finds them written out
+    "free side of the pelvis dropped",
+    "free side of the pelvis hiked",
+    "hip centre shifted medially",
+    "hip centre shifted laterally",
+    "trunk leaned towards the stance side",
+    "trunk leaned away from the stance side",
+    "trunk line leaned towards the stance side",
+    "trunk line leaned away from the stance side",
+    "trunk and pelvis turned together",
+    "shoulder line and pelvis turned together",
+    "knee wavered",
+    "knee moved unsteadily",
+    "knee came back another way",
+    "knee ended elsewhere than it started",
+    "centre of mass off the foot",
+    "centre of mass off the foot forwards",
+    "centre of mass off the foot backwards",
+    "centre of mass off the foot medially",
+    "centre of mass off the foot laterally",
+    "heel lifted",
+    "too shallow to judge",
+    "thigh or shank foreshortened, FPPA is not given",
+    "thigh or shank foreshortened, FPPA is unreliable",
+    "slower than the protocol",
+    "faster than the protocol",
+    "the pelvis dropped over the thigh",
+    "the pelvis moved over the thigh",
+]
+_LEANED: dict[tuple[bool, bool], Words] = {  # (the trunk itself, towards the stance side)
+    (True, True): "trunk leaned towards the stance side",
+    (True, False): "trunk leaned away from the stance side",
+    (False, True): "trunk line leaned towards the stance side",
+    (False, False): "trunk line leaned away from the stance side",
+}
+_OFF_FOOT: dict[str, Words] = {
+    "": "centre of mass off the foot",
+    "forwards": "centre of mass off the foot forwards",
+    "backwards": "centre of mass off the foot backwards",
+    "medially": "centre of mass off the foot medially",
+    "laterally": "centre of mass off the foot laterally",
+}
 
 
 class Seen(NamedTuple):
@@ -22,7 +64,7 @@ class Seen(NamedTuple):
     ``applied``: the number that was compared, where it is not the limit's own; ``also``: further limits that had a say.
     """
 
-    words: str
+    words: Words
     value: float
     limit: str
     verdict: Verdict = "pass"
@@ -99,7 +141,7 @@ def as_finding(seen: Seen, subject: str, limits: Limits) -> Finding:
 
 
 def _two_sided(
-    words: str, value: float, name: str, limits: Limits, verdict: Verdict = "pass", also: tuple[str, ...] = ()
+    words: Words, value: float, name: str, limits: Limits, verdict: Verdict = "pass", also: tuple[str, ...] = ()
 ) -> Seen:
     """Something that lies beyond a limit either way: the limit applied has the value's sign."""
     return Seen(words, value, name, verdict, float(np.copysign(limits[name].value, value)), also)
@@ -108,30 +150,31 @@ def _two_sided(
 def _pelvis(m: Measured, limits: Limits) -> list[Seen]:
     up, change = m["pelvis_obliquity_at_bottom"], m["pelvis_obliquity_change"]
     limit, least = limits["free_side_deg"].value, limits["free_side_change_deg"].value
-    out, also = [], ("free_side_change_deg",)
+    out: list[Seen] = []
+    also = ("free_side_change_deg",)
     if up >= limit and change >= least:
         out.append(_two_sided("free side of the pelvis dropped", up, "free_side_deg", limits, also=also))
     if up <= -limit and change <= -least:
         out.append(_two_sided("free side of the pelvis hiked", up, "free_side_deg", limits, also=also))
     shift = m["hip_centre_shift"]
     if abs(shift) >= limits["hip_shift_mm"].value:
-        words = "medially" if shift > 0 else "laterally"
-        out.append(_two_sided(f"hip centre shifted {words}", shift, "hip_shift_mm", limits))
+        words: Words = "hip centre shifted medially" if shift > 0 else "hip centre shifted laterally"
+        out.append(_two_sided(words, shift, "hip_shift_mm", limits))
     return out
 
 
 def _trunk(m: Measured, limits: Limits) -> list[Seen]:
     """The trunk itself where it was seen, else the lines that stand in for it, under their own names."""
-    whole = np.isfinite(m["trunk_lean_change"])
-    name, lean = ("trunk", "trunk_lean_change") if whole else ("trunk line", "trunk_line_lean_change")
+    whole = bool(np.isfinite(m["trunk_lean_change"]))
+    lean = m["trunk_lean_change" if whole else "trunk_line_lean_change"]
     out = []
-    if abs(m[lean]) >= limits["trunk_lean_deg"].value:
-        words = "towards" if m[lean] > 0 else "away from"
-        out.append(_two_sided(f"{name} leaned {words} the stance side", m[lean], "trunk_lean_deg", limits))
-    name, turn = ("trunk", "trunk_rotation_change") if whole else ("shoulder line", "shoulder_line_rotation_change")
-    both = m[turn], m["pelvis_rotation_change"]
+    if abs(lean) >= limits["trunk_lean_deg"].value:
+        out.append(_two_sided(_LEANED[whole, lean > 0], lean, "trunk_lean_deg", limits))
+    turn = m["trunk_rotation_change" if whole else "shoulder_line_rotation_change"]
+    both = turn, m["pelvis_rotation_change"]
     if min(abs(b) for b in both) >= limits["trunk_turn_deg"].value and np.prod(both) > 0:
-        out.append(_two_sided(f"{name} and pelvis turned together", m[turn], "trunk_turn_deg", limits))
+        words: Words = "trunk and pelvis turned together" if whole else "shoulder line and pelvis turned together"
+        out.append(_two_sided(words, turn, "trunk_turn_deg", limits))
     return out
 
 
@@ -156,8 +199,7 @@ def _foot_and_balance(m: Measured, limits: Limits) -> list[Seen]:
     out = []
     if m["com_outside_foot_bottom"] >= limits["off_foot_mm"].value:
         side = side_words(m["com_ahead_of_foot"], m["com_medial_of_foot"])
-        words = "centre of mass off the foot"
-        out.append(Seen(f"{words} {side}" if side else words, m["com_outside_foot_bottom"], "off_foot_mm"))
+        out.append(Seen(_OFF_FOOT[side], m["com_outside_foot_bottom"], "off_foot_mm"))
     if m["heel_lift"] >= limits["heel_lift_mm"].value:
         out.append(Seen("heel lifted", m["heel_lift"], "heel_lift_mm"))
     return out
@@ -168,9 +210,12 @@ def _depth(m: Measured, limits: Limits) -> list[Seen]:
     if m["knee_flexion_at_bottom"] < limits["shallow_deg"].value:
         out.append(Seen("too shallow to judge", m["knee_flexion_at_bottom"], "shallow_deg", "review"))
     shown = m["leg_shown_at_bottom"]
-    for name, words in (("shown_least_percent", "is not given"), ("shown_review_percent", "is unreliable")):
-        if shown < limits[name].value:
-            return [*out, Seen(f"thigh or shank foreshortened, FPPA {words}", shown, name, "review")]
+    if shown < limits["shown_least_percent"].value:
+        words: Words = "thigh or shank foreshortened, FPPA is not given"
+        out.append(Seen(words, shown, "shown_least_percent", "review"))
+    elif shown < limits["shown_review_percent"].value:
+        words = "thigh or shank foreshortened, FPPA is unreliable"
+        out.append(Seen(words, shown, "shown_review_percent", "review"))
     return out
 
 
@@ -180,9 +225,10 @@ def _tempo(m: Measured, limits: Limits) -> list[Seen]:
     apart = usual * limits["protocol_apart_percent"].value / 100.0
     if abs(spent - usual) <= apart:
         return []
-    words, edge = ("slower", usual + apart) if spent > usual else ("faster", usual - apart)
-    also = ("protocol_apart_percent",)
-    return [Seen(f"{words} than the protocol", spent, "protocol_squat_s", "review", edge, also)]
+    late = spent > usual
+    words: Words = "slower than the protocol" if late else "faster than the protocol"
+    edge = usual + apart if late else usual - apart
+    return [Seen(words, spent, "protocol_squat_s", "review", edge, ("protocol_apart_percent",))]
 
 
 def _over_the_thigh(m: Measured, limits: Limits) -> list[Seen]:
@@ -191,6 +237,6 @@ def _over_the_thigh(m: Measured, limits: Limits) -> list[Seen]:
     if not change >= limits["little_deg"].value or not part >= limits["pelvis_share_percent"].value / 100.0 * change:
         return []
     dropped = m["pelvis_obliquity_change"] >= limits["free_side_change_deg"].value
-    words = "the pelvis dropped over the thigh" if dropped else "the pelvis moved over the thigh"
+    words: Words = "the pelvis dropped over the thigh" if dropped else "the pelvis moved over the thigh"
     also = ("free_side_change_deg",) if dropped else ()
     return [Seen(words, 100.0 * part / change, "pelvis_share_percent", also=also)]

@@ -33,6 +33,7 @@ from condyle.stages.causes import (
 )
 from condyle.stages.observations import observe
 from condyle.stages.planar_reading import misread
+from condyle.stages.remarks import remark_findings
 from condyle.stages.stage import Settings
 from condyle.stages.validity import not_looked_for
 from condyle.vocabulary import SEGMENTS, noted, put
@@ -84,7 +85,6 @@ def contributions_trial(trial: xr.Dataset, settings: ContributionsSettings) -> t
     leave_shallow_open(trial, rows, causes, limits)
     together = value[:, 0, [SOURCES.index(n) for n in ("hip_internal_rotation", "knee_adduction")]].sum(axis=-1)
     observed = observe(trial, rows, together, limits, settings.planar_limits())
-    before = trial.variables["repetition_findings"].values.tolist()
     done = put(
         trial,
         {
@@ -100,15 +100,22 @@ def contributions_trial(trial: xr.Dataset, settings: ContributionsSettings) -> t
         repetition_planar_reading=np.array(observed.reading, dtype="U"),
         repetition_valid=np.array(observed.valid, dtype=bool),
         repetition_findings=np.array(
-            [";".join([*_said(b), *w]) for b, w in zip(before, observed.words, strict=True)], dtype="U"
+            [";".join([*b, *w]) for b, w in zip(said_of(trial), observed.words, strict=True)], dtype="U"
         ),
     )
-    findings = [*observed.findings, *_hung(trial, sides), *_without_foot(trial, rows), *not_looked_for(trial, rows)]
+    findings = [
+        *observed.findings,
+        *remark_findings(done, rows, tables, causes.remarks, settings.explain, limits),
+        *_hung(trial, sides),
+        *_without_foot(trial, rows),
+        *not_looked_for(trial, rows),
+    ]
     return noted(with_causes(done, causes), **{_SETTINGS: settings.model_dump_json()}), findings
 
 
-def _said(words: str) -> list[str]:
-    return [w for w in words.split(";") if w]
+def said_of(trial: xr.Dataset) -> list[list[str]]:
+    """The words said of every repetition so far."""
+    return [[w for w in text.split(";") if w] for text in trial.variables["repetition_findings"].values.tolist()]
 
 
 def _hung(trial: xr.Dataset, sides: list[str]) -> list[Finding]:
@@ -150,9 +157,7 @@ def below_table(value: FloatArray) -> FloatArray:
 def with_causes(trial: xr.Dataset, causes: Causes) -> xr.Dataset:
     """The trial with what is said of each repetition; remarks of an earlier verdict make way for those of this one."""
     readings = trial.variables["repetition_planar_reading"].values.tolist()
-    words = [
-        [w for w in _said(text) if w not in REMARKS] for text in trial.variables["repetition_findings"].values.tolist()
-    ]
+    words = [[w for w in said if w not in REMARKS] for said in said_of(trial)]
     together = [";".join([*w, *r]) for w, r in zip(words, causes.remarks, strict=True)]
     wrong = [misread(reading, cause) for reading, cause in zip(readings, causes.cause, strict=True)]
     return put(

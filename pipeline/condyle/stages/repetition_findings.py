@@ -1,9 +1,11 @@
 """What the stage `repetitions` has to say: squats cut off, none at all, gaps at the bottom."""
 
+import numpy as np
 import xarray as xr
 
-from condyle.findings import Finding
+from condyle.findings import Finding, stretches
 from condyle.mechanics.repetitions import Repetitions
+from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
 
 
 def incomplete(trial: xr.Dataset, found: Repetitions, k: int) -> Finding:
@@ -28,11 +30,15 @@ def nothing_found(trial: xr.Dataset, more: bool) -> Finding:
 
 
 def gaps_found(trial: xr.Dataset) -> list[Finding]:
-    """A row for every repetition that was not seen at its bottom."""
-    out = []
-    for number, side, words, t in zip(
-        *(trial.variables[f"repetition_{n}"].values.tolist() for n in ("number", "side", "findings", "bottom_s")),
-        strict=True,
+    """A row for every repetition that was not seen at its bottom: for how long, and when."""
+    out, rate = [], float(trial.attrs["rate_hz"])
+    lost = {
+        "knee": np.isnan(trial.variables["angle"].values[:, :, JOINT_ANGLES.index("knee_flexion")]),
+        "pelvis": np.isnan(trial.variables["origin"].values[:, SEGMENTS.index("pelvis"), 1])[:, None].repeat(2, axis=1),
+    }
+    names = ("number", "side", "findings", "start", "bottom_s", "end")
+    for number, side, words, start, t, end in zip(
+        *(trial.variables[f"repetition_{n}"].values.tolist() for n in names), strict=True
     ):
         for what in (w for w in words.split(";") if w):
             rest = (
@@ -40,6 +46,13 @@ def gaps_found(trial: xr.Dataset) -> list[Finding]:
                 if what.startswith("knee")
                 else ("what needs the pelvis there is empty, and so are peaks and ranges that the gap may hold")
             )
-            advice = f"repetition {number} ({side}): {what} ({t:.2f} s); {rest}."
-            out.append(Finding(what, f"repetition {number}", None, None, "", "review", advice))
+            frames = np.zeros(trial.sizes["time"], dtype=bool)
+            frames[start : end + 1] = lost[what.split()[0]][start : end + 1, SIDES.index(side)]
+            spent, when = float(frames.sum()) / rate, stretches(frames, rate)
+            advice = (
+                f"{what} ({t:.2f} s), for so long within the repetition; a value is never taken from a neighbouring frame, "
+                f"so none may be missing there (ours): {rest}."
+            )
+            subject = f"repetition {number}, {side}"
+            out.append(Finding(what, subject, spent, 0.0, "s", "review", advice, when))
     return out

@@ -19,11 +19,12 @@ from condyle.stages.causes import (
     named_causes,
     remark_rebuilt,
 )
-from condyle.stages.contributions import below_table, contributions_settings_of, with_causes
+from condyle.stages.contributions import below_table, contributions_settings_of, said_of, with_causes
 from condyle.stages.drawn_accounts import DrawnAccounts, Moments, drawn_accounts
 from condyle.stages.drawn_measures import measure_deviations
 from condyle.stages.drawn_views import PlanarView
 from condyle.stages.draws import draws_through
+from condyle.stages.remarks import remark_findings
 from condyle.stages.stage import Settings
 from condyle.vocabulary import put
 
@@ -85,7 +86,10 @@ def uncertainty_trial(trial: xr.Dataset, settings: UncertaintySettings) -> tuple
     causes = named_causes(tables, below_table(value), chosen.explain, limits, drawn)
     remark_rebuilt(trial, rows, causes)
     leave_shallow_open(trial, rows, causes, limits)
-    return with_causes(_written(trial, measure, part), causes), []
+    # what the point values already said has its row
+    new = [[w for w in now if w not in said] for now, said in zip(causes.remarks, said_of(trial), strict=True)]
+    found = remark_findings(trial, rows, tables, new, chosen.explain, limits, by="draws")
+    return with_causes(_written(trial, measure, part), causes), found
 
 
 def moments_of(trial: xr.Dataset) -> tuple[np.ndarray[Any, Any], Moments]:
