@@ -3,8 +3,8 @@
 import numpy as np
 
 from condyle.mechanics.arrays import FloatArray, transposed
-from condyle.mechanics.calibration import JOINT_ORDER, SEGMENT_ORDER
 from condyle.mechanics.joint_angles import cardan_yxz, cardan_zxy
+from condyle.mechanics.standing_body import JOINT_ORDER, SEGMENT_ORDER
 
 # Signs that make "positive is" hold on both sides: (flexion, adduction, internal rotation) on the right; on the left the
 # last two change sign. Segments: (rotation, obliquity, tilt); on the left the first changes sign instead.

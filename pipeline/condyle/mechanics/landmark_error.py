@@ -10,8 +10,9 @@ from dataclasses import replace
 import numpy as np
 
 from condyle.mechanics.arrays import BoolArray, FloatArray, transposed, unit
-from condyle.mechanics.calibration import BodyFrames, HipMethod, ShankKind, Sizes, body_frames
+from condyle.mechanics.calibration import body_frames
 from condyle.mechanics.rotations import rotation_about
+from condyle.mechanics.standing_body import BodyFrames, HipMethod, ShankKind, Sizes
 
 NORMAL_AXIS = {  # the segment axis that stands square on the skin: 0 anterior, 1 superior, 2 right
     **dict.fromkeys(("asis", "psis", "sacrum", "patella", "tibial_tuberosity", "calcaneus"), 0),

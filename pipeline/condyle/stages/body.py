@@ -6,8 +6,8 @@ import numpy as np
 import xarray as xr
 
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
-from condyle.mechanics.calibration import Sizes
 from condyle.mechanics.rigid_fit import RigidFit, rigid_fit
+from condyle.mechanics.standing_body import Sizes
 from condyle.vocabulary import JOINT_ANGLES, JOINT_SEGMENTS, JOINTS, LANDMARKS, SEGMENTS, labels_along
 
 # A segment hung on a joint centre needs the pose of the one above first.

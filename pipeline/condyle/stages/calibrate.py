@@ -9,10 +9,11 @@ from pydantic import Field
 from condyle.findings import Finding
 from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.body_angles import all_angles
-from condyle.mechanics.calibration import BodyFrames, body_frames
+from condyle.mechanics.calibration import body_frames
 from condyle.mechanics.heading import heading_of
 from condyle.mechanics.rigid_fit import is_collinear, rigid_fit
 from condyle.mechanics.rotations import rotation_y
+from condyle.mechanics.standing_body import BodyFrames
 from condyle.mechanics.stillness import StillWindow, stillest_window
 from condyle.stages.body import (
     column_of,

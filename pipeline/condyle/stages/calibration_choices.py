@@ -6,7 +6,8 @@ import numpy as np
 import xarray as xr
 
 from condyle.mechanics.arrays import FloatArray
-from condyle.mechanics.calibration import HipMethod, ShankKind, Sizes, body_frames
+from condyle.mechanics.calibration import body_frames
+from condyle.mechanics.standing_body import HipMethod, ShankKind, Sizes
 from condyle.stages.body import landmarks_of, markers_of, sizes_of
 from condyle.vocabulary import JOINTS, SEGMENTS
 

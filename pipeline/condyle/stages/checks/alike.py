@@ -5,7 +5,8 @@ import numpy as np
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.body_plan import forward, right_of, sizes
-from condyle.mechanics.calibration import JOINT_ORDER, body_frames
+from condyle.mechanics.calibration import body_frames
+from condyle.mechanics.standing_body import JOINT_ORDER
 from condyle.mechanics.symmetry import Unlike, left_right_unlike
 from condyle.stages.checks.judging import Limits, finding
 
