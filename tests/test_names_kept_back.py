@@ -105,3 +105,46 @@ def test_shared_settings_and_statics_lose_their_folder_only(lab: Path) -> None:
     assert declared["trials"][0]["file"] == FILE  # a trial that has no name of its own is called by its file
     assert declared["previous"] is None
     assert declared["pipeline"] == "../../configs/squat.yaml"
+
+
+STATIC, HIP = "Mustermann_standing_1987-03-05.c3d", "Mustermann_hip_1987-03-05.c3d"
+ALL_NAMED = """\
+participant: {{id: MR01}}
+session: third
+pipeline: ../../configs/squat.yaml
+static: {static}
+calibration: [{{file: "{hip}", name: hip_circles, for: hip_r}}, {{file: "{hip}", for: hip_l}}]
+trials:
+  - {{file: "{file}", name: squat_right, side: right{own}}}
+"""
+
+
+@pytest.mark.parametrize("own", ["", f', static: "{STATIC}"'])
+@pytest.mark.parametrize("several", [False, True])
+def test_standing_and_calibration_trials_have_names_too(lab: Path, own: str, several: bool) -> None:
+    folder = lab / "MR03" / f"s{own.count('static')}{several:d}"
+    folder.mkdir(parents=True)
+    for source, target in (("static.c3d", STATIC), ("static.c3d", HIP), (FILE, FILE)):
+        shutil.copy(lab / "Erika Mustermann" / "s1" / source, folder / target)
+    static = f'{{file: "{STATIC}", name: standing}}'
+    text = ALL_NAMED.format(static=f"[{static}]" if several else static, hip=HIP, file=FILE, own=own)
+    (folder / "session.yaml").write_text(text)
+    assert main(["run", str(folder), "--out", str(lab / f"named{own.count('static')}{several:d}")]) == 0
+    out = lab / f"named{own.count('static')}{several:d}"
+    for path in (path for path in out.rglob("*") if path.is_file()):
+        content = path.read_bytes()
+        assert not [name for name in (b"Mustermann", b"Erika", b"1987-03-05") if name in content], path.name
+        assert "Mustermann" not in path.name
+    assert {path.name for path in (out / "trials").glob("*.nc")} == {"standing.nc", "squat_right.nc"}
+    assert "Mustermann" not in str(read_trial(out / "trials" / "standing.nc").attrs)
+    manifest = json.loads((out / "manifest.json").read_text())
+    declared, found = manifest["settings"]["session"], f"sha256:{sha256_of_file(folder / STATIC)}"
+    assert declared["static"] == [{"file": found, "name": "standing"}]
+    assert declared["trials"][0]["static"] == ({"file": found, "name": "standing"} if own else None)
+    assert [entry["name"] for entry in declared["calibration"]] == ["hip_circles", "hip_circles"]
+    assert [entry["trial"] for entry in manifest["inputs"]] == ["hip_circles", "standing", "squat_right"]
+    assert "squat_right" in (out / "report.html").read_text()
+    advice = (out / "quality.csv").read_text()
+    assert "it is not copied into results, for the trial has a `name:`" in advice
+    assert "give the trial a `name:`" not in advice
+    assert main(["run", str(folder), "--out", str(out)]) == 0  # nothing has changed, so nothing stands in the way

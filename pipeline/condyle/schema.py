@@ -13,7 +13,16 @@ from condyle.files.limits import Limit, limits_files, read_limits
 from condyle.files.marker_set import MarkerSet, Tracking
 from condyle.files.pipeline_file import Lab, ReadSettings, ReportSettings
 from condyle.files.schema import marker_set_schema, pipeline_schema, session_schema
-from condyle.files.session_file import Accept, Calibration, LeaveOut, Measured, Participant, SessionFile, TrialEntry
+from condyle.files.session_file import (
+    Accept,
+    Calibration,
+    LeaveOut,
+    Measured,
+    Participant,
+    SessionFile,
+    Standing,
+    TrialEntry,
+)
 from condyle.files.settings_docs import filled_in, limits_table, settings_table
 from condyle.stages import STAGES
 
@@ -23,6 +32,7 @@ TABLES: dict[str, type[Checked]] = {
     "session": SessionFile,
     "participant": Participant,
     "measured": Measured,
+    "standing": Standing,
     "trial": TrialEntry,
     "leave_out": LeaveOut,
     "calibration": Calibration,

@@ -63,11 +63,12 @@ def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet, reader: C3
         functional = _functional_points(planned, recordings, result)
         taught: dict[Path, Mapping[str, Any]] = {}
         for path in _statics_used(session):
-            done = _assembled(planned, recordings, path.stem, path, None, result)
+            name = session.name_of(path)
+            done = _assembled(planned, recordings, name, path, None, result)
             if not done.rejected:
                 done = Processed(put(done.trial, **functional), done.findings, seconds=done.seconds)
                 done = run_trial(done, [s for s in active if s.on != "movement"], *_words(planned, progress))
-            result.trials[path.stem] = done
+            result.trials[name] = done
             if not done.rejected:
                 taught[path] = taught_by(done.trial, CALIBRATION)
         moving = [s for s in active if s.on != "static"]
@@ -79,7 +80,7 @@ def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet, reader: C3
             for entry, future in zip(session.trials, running, strict=True):
                 result.trials[entry.name] = future.result()
         _seen_side_by_side(planned, recordings, result)
-    _add(result, session.static.stem, _folder_names(session))
+    _add(result, session.name_of(session.static), _folder_names(session))
     note_overrides(result)
     for done in result.trials.values():
         for stage, spent in done.seconds.items():
@@ -90,7 +91,7 @@ def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet, reader: C3
 def _seen_side_by_side(planned: Plan, recordings: "Reading", result: SessionResult) -> None:
     """Add what only shows between the files: drifting names, differing sample rates."""
     session, markers = planned.session, planned.markers
-    standing = {path.stem: path for path in _statics_used(session)}
+    standing = {session.name_of(path): path for path in _statics_used(session)}
     read = {}
     for name, path in (standing | {entry.name: entry.file for entry in session.trials}).items():
         future = recordings[path]
@@ -214,7 +215,8 @@ def _movement(
     if done.rejected:
         return done
     if taught is None:
-        advice = f"its standing trial {entry.static.stem} was rejected, so nothing can be measured."
+        standing = planned.session.name_of(entry.static)
+        advice = f"its standing trial {standing} was rejected, so nothing can be measured."
         refused = Finding("standing trial", "file", None, None, "", "reject", advice)
         return Processed(done.trial, (*done.findings, refused), True, done.seconds)
     ready = Processed(put(done.trial, **taught), done.findings, seconds=done.seconds)
@@ -226,8 +228,9 @@ def _functional_points(planned: Plan, recordings: Reading, result: SessionResult
     out: dict[str, Any] = {}
     calibrations = planned.session.calibrations
     for path in dict.fromkeys(calibrations.values()):  # one recording may serve several joints
-        done = _assembled(planned, recordings, path.stem, path, None, result)
-        result.trials[path.stem] = Processed(
+        name = planned.session.name_of(path)
+        done = _assembled(planned, recordings, name, path, None, result)
+        result.trials[name] = Processed(
             done.trial.assign_attrs(task="calibration"), done.findings, done.rejected, done.seconds
         )
         if not done.rejected:

@@ -22,7 +22,7 @@ def note_overrides(result: SessionResult) -> None:
         if not _matches(result.trials[accept.trial], accept):
             done = result.trials[accept.trial]
             result.trials[accept.trial] = replace(done, findings=(*done.findings, _unmatched(done, accept)))
-    static_of = {trial.name: trial.static.stem for trial in session.trials}
+    static_of = {trial.name: session.name_of(trial.static) for trial in session.trials}
     for name, done in result.trials.items():
         about = (name, static_of.get(name, name))
         said = [

@@ -22,19 +22,33 @@ def recorded_session(session: Session, sha256: Mapping[str, str]) -> dict[str, A
     def bare(path: str) -> str:
         return without_personal_folders(path, person)
 
+    def of(path: str, name: str | None) -> str:
+        hidden = name is not None and PurePath(path).stem != name
+        return (f"sha256:{sha256[name]}" if name in sha256 else "") if hidden else bare(path)
+
+    def standing(entry: str | dict[str, Any]) -> str | dict[str, Any]:
+        """As it was written, a path or a mapping; a path may have its name elsewhere."""
+        path = entry if isinstance(entry, str) else str(entry["file"])
+        name = _name_elsewhere(session, path)
+        return bare(path) if name is None else {"file": of(path, name), "name": name}
+
     for entry in declared["trials"]:
-        name = entry["name"]
-        hidden = name is not None and PurePath(entry["file"]).stem != name
-        found = f"sha256:{sha256[name]}" if name in sha256 else ""
-        entry["file"] = found if hidden else bare(entry["file"])
-        entry["static"] = None if entry["static"] is None else bare(entry["static"])
+        entry["file"] = of(entry["file"], entry["name"])
+        entry["static"] = None if entry["static"] is None else standing(entry["static"])
     for entry in declared["calibration"]:
-        entry["file"] = bare(entry["file"])
-    declared["static"] = [bare(path) for path in declared["static"]]
+        entry["name"] = _name_elsewhere(session, entry["file"])
+        entry["file"] = of(entry["file"], entry["name"])
+    declared["static"] = [standing(entry) for entry in declared["static"]]
     declared |= {key: bare(declared[key]) for key in ("marker_set", "pipeline")}
     if declared["previous"] is not None and _personal(declared["previous"], person):
         declared["previous"] = None  # a folder has no content to be found again by
     return declared
+
+
+def _name_elsewhere(session: Session, path: str) -> str | None:
+    """What a static or calibration file is called wherever the session file names it; None where it has no name."""
+    exact = session.names.get(Path(os.path.normpath(session.folder / path)))  # else relative to a file of defaults
+    return exact or next((name for file, name in session.names.items() if file.name == PurePath(path).name), None)
 
 
 def without_personal_folders(path: str, participant: str) -> str:

@@ -43,7 +43,7 @@ class Trial:
 
 @dataclass(frozen=True)
 class Session:
-    """One session, ready to be processed."""
+    """One session, ready to be processed. ``names`` holds what static and calibration files are called, where it is said."""
 
     file: Path
     participant: Participant
@@ -58,6 +58,7 @@ class Session:
     accept: tuple[Accept, ...]
     previous: Path | None
     declared: SessionFile = field(repr=False)
+    names: Mapping[Path, str] = field(default_factory=dict)
 
     @property
     def folder(self) -> Path:
@@ -68,6 +69,10 @@ class Session:
     def static(self) -> Path:
         """The static trial of every movement trial that names none of its own."""
         return self.statics[0]
+
+    def name_of(self, path: Path) -> str:
+        """What the trial in a static or calibration file is called: its ``name:``, else the file's stem."""
+        return self.names.get(path, path.stem)
 
     @property
     def corrections(self) -> tuple[dict[str, Any], ...]:

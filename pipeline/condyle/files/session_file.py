@@ -4,7 +4,15 @@ import re
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, GetJsonSchemaHandler, WithJsonSchema, field_validator, model_validator
+from pydantic import (
+    BeforeValidator,
+    Field,
+    GetJsonSchemaHandler,
+    WithJsonSchema,
+    field_validator,
+    model_serializer,
+    model_validator,
+)
 from pydantic_core import CoreSchema
 
 from condyle.files.checked import Checked
@@ -21,6 +29,10 @@ def _as_list(value: Any) -> Any:
     return [value] if isinstance(value, str) else value
 
 
+def _one_or_many(value: Any) -> Any:
+    return [value] if isinstance(value, str | dict) else value
+
+
 def _as_entry(value: Any) -> Any:
     return {"file": value} if isinstance(value, str) else value
 
@@ -31,6 +43,15 @@ class _OrText:
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         return {"anyOf": [{"type": "string", "minLength": 1}, handler(schema)]}
+
+
+@dataclass(frozen=True)
+class _OrOne:
+    """In the JSON Schema: this list, or one of its items alone."""
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        several = handler(schema)
+        return {"anyOf": [*several["items"]["anyOf"], several]}
 
 
 def _safe(value: str, what: str) -> str:
@@ -76,11 +97,39 @@ class Participant(Checked):
         return _safe(value, "pseudonym")
 
 
+_CALLED = "what the trial is called; left out, the file's stem"
+
+
+class Standing(Checked):
+    """A static trial: which file, and what it is called."""
+
+    file: Text = Field(description="C3D file, relative to this file")
+    name: str | None = Field(None, description=_CALLED)
+
+    @field_validator("name")
+    @classmethod
+    def _is_safe(cls, value: str | None) -> str | None:
+        return value if value is None else _safe(value, "trial name")
+
+    @model_serializer
+    def _as_written(self) -> Any:
+        return self.file if self.name is None else {"file": self.file, "name": self.name}
+
+
+StandingEntry = Annotated[Standing, BeforeValidator(_as_entry), _OrText()]
+
+
 class Calibration(Checked):
     """A functional trial: which file, for which joint."""
 
     file: Text = Field(description="C3D file, relative to this file")
+    name: str | None = Field(None, description=_CALLED)
     purpose: Purpose = Field(alias="for", description="hip_r, hip_l: hip centre; knee_axis_r, knee_axis_l: knee axis")
+
+    @field_validator("name")
+    @classmethod
+    def _is_safe(cls, value: str | None) -> str | None:
+        return value if value is None else _safe(value, "trial name")
 
 
 class LeaveOut(Checked):
@@ -107,10 +156,12 @@ class TrialEntry(Checked):
     """One movement trial, or all that a glob matches."""
 
     file: Text = Field(description="C3D file or a glob such as squat_*.c3d, relative to this file")
-    name: str | None = Field(None, description="what the trial is called; left out, the file's stem")
+    name: str | None = Field(None, description=_CALLED)
     task: Task = Field("single_leg_squat", description="what was done; other means angles only")
     side: Side = Field("auto", description="stance side; auto takes the foot that stays still")
-    static: Text | None = Field(None, description="this trial's own static trial")
+    static: StandingEntry | None = Field(
+        None, description="this trial's own static trial, a file or a mapping with file and name"
+    )
     condition: dict[str, Word] = Field({}, description="free words, carried into tables")
     use_s: Span | None = Field(None, description="the part of the trial that is used, from and to")
     leave_out: LeaveOut | None = Field(None, description="repetitions or markers that are not used")
@@ -177,8 +228,9 @@ class SessionFile(Checked):
     pipeline: Text = Field(
         "single_leg_squat", description="pipeline: a path relative to this file, or the name of a shipped one"
     )
-    static: Annotated[tuple[Text, ...], Field(min_length=1), BeforeValidator(_as_list), _OrText()] = Field(
-        description="static trial, or a list: the first unless a trial names its own"
+    static: Annotated[tuple[StandingEntry, ...], Field(min_length=1), BeforeValidator(_one_or_many), _OrOne()] = Field(
+        description="static trial, a file or a mapping with file and name, or a list of these: the first unless a trial "
+        "names its own"
     )
     calibration: tuple[Calibration, ...] = Field((), description="functional trials, each with what it is for")
     trials: Annotated[

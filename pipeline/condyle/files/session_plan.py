@@ -10,7 +10,7 @@ from condyle.files.found_files import RESULTS as RESULTS
 from condyle.files.found_files import beside, is_glob, matching
 from condyle.files.layered import LayeredText, read_layered_text
 from condyle.files.planned import Session, Trial
-from condyle.files.session_file import SessionFile, TrialEntry
+from condyle.files.session_file import Calibration, SessionFile, Standing, TrialEntry
 from condyle.files.shipped import shipped
 from condyle.files.suggestion import hint, nearest
 from condyle.files.yaml_text import TreePath, shown
@@ -68,6 +68,7 @@ class _Resolver:
         self.text = text
         self.declared = declared
         self.mistakes: list[tuple[TreePath, str]] = []
+        self.names: dict[Path, str] = {}  # of static and calibration files that have a name of their own
 
     def wrong(self, path: TreePath, words: str) -> None:
         self.mistakes.append((path, words))
@@ -85,20 +86,20 @@ class _Resolver:
 
     def session(self) -> Session | None:
         declared = self.declared
-        statics = [self.needed(("static",), name, "static trial") for name in declared.static]
+        statics = [self.serving(("static", i), entry, "static trial") for i, entry in enumerate(declared.static)]
         calibrations = {
-            str(c.purpose): self.needed(("calibration", i, "file"), c.file, "calibration trial")
+            str(c.purpose): self.serving(("calibration", i), c, "calibration trial")
             for i, c in enumerate(declared.calibration)
         }
         marker_set = self.configuration("marker_set", declared.marker_set)
         pipeline = self.configuration("pipeline", declared.pipeline)
         own = [
-            self.needed(("trials", i, "static"), entry.static, "static trial")
+            self.serving(("trials", i, "static"), entry.static, "static trial")
             for i, entry in enumerate(declared.trials)
             if entry.static is not None
         ]
         statics = list(dict.fromkeys([*statics, *own]))
-        self.doubled_stems(statics, list(calibrations.values()))
+        self.doubled_names(statics, list(calibrations.values()))
         trials = self.trials(statics, {*statics, *calibrations.values()})
         self.accepted(trials, [*statics, *calibrations.values()])
         previous = self.previous()
@@ -118,7 +119,21 @@ class _Resolver:
             accept=declared.accept,
             previous=previous,
             declared=declared,
+            names=self.names,
         )
+
+    def serving(self, path: TreePath, entry: Standing | Calibration, what: str) -> Path:
+        """The absolute path of a static or calibration file; its name is kept, and must be the same wherever it stands."""
+        file = self.needed((*path, "file"), entry.file, what)
+        if entry.name is not None and self.names.setdefault(file, entry.name) != entry.name:
+            words = (
+                f"{shown(file)} is called `{entry.name}` here and `{self.names[file]}` elsewhere; give it one `name:`"
+            )
+            self.wrong((*path, "name"), words)
+        return file
+
+    def called(self, file: Path) -> str:
+        return self.names.get(file, file.stem)
 
     def needed(self, path: TreePath, value: str, what: str) -> Path:
         """The absolute path of a file without which nothing can be computed."""
@@ -144,7 +159,7 @@ class _Resolver:
         entries = self.declared.trials
         folders = [self.text.folder(("trials", i)) for i in range(len(entries))]
         plain = {i: self.path(("trials", i), e.file) for i, e in enumerate(entries) if not is_glob(e.file, folders[i])}
-        others = {p.stem.casefold(): p for p in taken}
+        others = {self.called(p).casefold(): p for p in taken}
         taken = taken | set(plain.values())
         trials: list[Trial] = []
         names: dict[str, Path] = {}
@@ -164,15 +179,15 @@ class _Resolver:
                 trials.append(self.trial(i, entry, name, file, statics))
         return trials
 
-    def doubled_stems(self, statics: list[Path], calibrations: list[Path]) -> None:
-        """Two files of one stem would be one trial: static and calibration trials have no `name:` of their own."""
+    def doubled_names(self, statics: list[Path], calibrations: list[Path]) -> None:
+        """Two files of one name, which is the stem where they have none of their own, would be one trial."""
         places: list[tuple[TreePath, Path]] = [(("static",), p) for p in statics]
         places += [(("calibration", i, "file"), p) for i, p in enumerate(calibrations)]
         seen: dict[str, Path] = {}
         for place, path in places:
-            if (other := seen.setdefault(path.stem.casefold(), path)) != path:
-                words = f"{shown(path)} and {shown(other)} would be one trial, `{path.stem}`; rename one of the files"
-                self.wrong(place, words)
+            if (other := seen.setdefault(self.called(path).casefold(), path)) != path:
+                words = f"{shown(path)} and {shown(other)} would be one trial, `{self.called(path)}`"
+                self.wrong(place, f"{words}; give one of them another `name:`")
 
     def matches(self, index: int, entry: TrialEntry, folder: Path, taken: set[Path]) -> list[Path]:
         found = [Path(os.path.normpath(folder / name)) for name in matching(entry.file, folder)]
@@ -190,7 +205,8 @@ class _Resolver:
         self.wrong(("trials", index), words)
 
     def trial(self, index: int, entry: TrialEntry, name: str, file: Path, statics: list[Path]) -> Trial:
-        static = statics[0] if entry.static is None else self.path(("trials", index, "static"), entry.static)
+        own = entry.static
+        static = statics[0] if own is None else self.path(("trials", index, "static"), own.file)
         return Trial(
             name=name,
             file=file,
@@ -206,7 +222,7 @@ class _Resolver:
         )
 
     def accepted(self, trials: list[Trial], others: list[Path]) -> None:
-        known = list(dict.fromkeys([*(t.name for t in trials), *(p.stem for p in others)]))
+        known = list(dict.fromkeys([*(t.name for t in trials), *(self.called(p) for p in others)]))
         for i, accept in enumerate(self.declared.accept):
             if accept.trial not in known:
                 self.wrong(

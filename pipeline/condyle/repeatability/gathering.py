@@ -65,7 +65,8 @@ def _without(planned: Plan) -> Plan:
 def _gathered(folder: Path, result: SessionResult) -> Gathered | None:
     from condyle.result_tables import measures_table
 
-    static = result.trials[result.plan.session.static.stem]
+    session = result.plan.session
+    static = result.trials[session.name_of(session.static)]
     if static.rejected or "calibrated_point" not in static.trial:
         return None
     names = [str(n) for n in static.trial["body_point"].values]
@@ -79,7 +80,6 @@ def _gathered(folder: Path, result: SessionResult) -> Gathered | None:
         }
         for i, segment in enumerate(SEGMENTS)
     }
-    session = result.plan.session
     return Gathered(
         folder,
         result.participant,

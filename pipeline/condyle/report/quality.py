@@ -1,12 +1,11 @@
 """The quality verdict: can this session be trusted, and what was found, worst first?"""
 
-from pathlib import Path
 from typing import Any, NamedTuple
 
 import pandas as pd
 
 from condyle.findings import ACCEPTED, gravity
-from condyle.report.results_read import Results
+from condyle.report.results_read import Results, serving_trials
 from condyle.report.words import joined, number
 
 OVERRIDDEN = "reject, overridden"
@@ -38,18 +37,10 @@ def quality_of(results: Results) -> Quality:
     """The quality of a session from its findings."""
     states = results.manifest.get("trials", {})
     rejected = [str(n) for n, state in states.items() if state == "rejected"]
-    still = _standing_and_calibration(results.declared)
+    still = serving_trials(results.declared)
     moving = [state for name, state in states.items() if name not in still]
     nothing_left = bool(moving) and all(state == "rejected" for state in moving)
     return quality_of_table(results.table("quality"), rejected, nothing_left)
-
-
-def _standing_and_calibration(declared: dict[str, Any]) -> set[str]:
-    """Names of the trials that serve others; a session of which only these are left measures nothing."""
-    entries = [e for key in ("calibration", "trials") for e in declared.get(key) or () if isinstance(e, dict)]
-    files = [*(declared.get("static") or ()), *(e.get("static") for e in entries)]
-    files += [e.get("file") for e in entries if "for" in e]
-    return {Path(str(file)).stem for file in files if file}
 
 
 def quality_of_table(

@@ -63,7 +63,7 @@ class Results:
         there = {path.stem for path in (self.folder / "trials").glob("*.nc")}
         known = self.manifest.get("trials", {})
         refused = {name for name, state in known.items() if state == "rejected"}
-        statics = {Path(str(name)).stem for name in self.declared.get("static", [])}
+        statics = serving_trials(self.declared)
         names = [n for n in known if n in there] or sorted(there)
         return [
             n for n in names if n not in refused and n not in statics and self.trial(n).attrs.get("task") != "static"
@@ -80,6 +80,21 @@ class Results:
             if column in table and len(table):
                 return str(table[column].iloc[0])
         return ""
+
+
+def serving_trials(declared: Mapping[str, Any]) -> set[str]:
+    """Names of the standing and calibration trials that a session file declares, which serve the others."""
+    entries = [e for key in ("calibration", "trials") for e in declared.get(key) or () if isinstance(e, dict)]
+    standing = [*(declared.get("static") or ()), *(e.get("static") for e in entries)]
+    standing += [e for e in entries if "for" in e]
+    return {_called(entry) for entry in standing if entry}
+
+
+def _called(entry: Any) -> str:
+    """What a trial is called: its ``name:``, else the stem of its file."""
+    if isinstance(entry, Mapping):
+        return str(entry.get("name") or Path(str(entry.get("file", ""))).stem)
+    return Path(str(entry)).stem
 
 
 def read_results(folder: Path, kept_back: Mapping[str, Any] | None = None) -> Results:
