@@ -107,6 +107,17 @@ def sex_of(trial: xr.Dataset) -> Sex | None:
     return sex if sex in ("male", "female") else None
 
 
+def mass_stand_ins(trial: xr.Dataset) -> list[Finding]:
+    """One row on the centre of mass: what stands in for what, or what is missing for there to be one."""
+    found = mass_centre(trial)
+    if np.isfinite(found.position).all(axis=-1).any():
+        advice = f"masses after de Leva 1996 (J Biomech 29:1223); stand-ins (ours): {'; '.join(found.stand_ins)}."
+        return [Finding("measures given", "centre of mass", None, None, "", "pass", advice)]
+    why = f"not seen: {', '.join(found.lacks)}" if found.lacks else "in no frame is all seen at once that it needs"
+    advice = f"no centre of mass in this trial, nor its offset and balance over the foot; {why}. The rest is given."
+    return [Finding("measures given", "centre of mass", None, None, "", "review", advice)]
+
+
 def points_missing(points: MeasuredPoints, side: str) -> list[Finding]:
     """A row for every landmark without which measures fall away."""
     out = []

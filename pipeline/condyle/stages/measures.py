@@ -9,7 +9,7 @@ from pydantic import Field
 from condyle.findings import Finding
 from condyle.measure_dictionary import MEASURE_NAMES, MEASURES
 from condyle.mechanics.arrays import FloatArray
-from condyle.stages.measured_points import MeasuredPoints, measured_points, points_missing
+from condyle.stages.measured_points import MeasuredPoints, mass_stand_ins, measured_points, points_missing
 from condyle.stages.measures_of_angles import angle_values
 from condyle.stages.measures_of_legs import leg_values
 from condyle.stages.measures_of_paths import path_values
@@ -45,7 +45,8 @@ def measures_trial(trial: xr.Dataset, settings: MeasuresSettings) -> tuple[xr.Da
         for names, values in _of_repetition(given, row, points, float(trial.attrs["rate_hz"]), settings):
             value[row, [_COLUMN[n] for n in names]] = values
     done = put(trial, {"measure": np.array(MEASURE_NAMES), "measure_unit": UNITS}, measure_value=value + 0.0)
-    return done, [f for side in points for f in points_missing(points[side], side)]
+    missing = [f for side in points for f in points_missing(points[side], side)]
+    return done, [*missing, *(mass_stand_ins(trial) if points else [])]
 
 
 def _of_repetition(
