@@ -96,6 +96,7 @@ SPECIAL = {  # name: (arguments made from the docstring, random numbers) -> argu
     "posture.turned": lambda v, rng: v | {"posture": posture(rng)},
     "posture.divided": lambda v, rng: v | {n: posture(rng) for n in ("now", "then", "standing")},
     "projection.camera_picture": lambda v, rng: v | {"distance": 3000.0, "height": 900.0, "yaw": 0.2},
+    "projection.camera_sight": lambda v, rng: v | {"distance": 3000.0, "height": 900.0, "yaw": 0.2},
     "projection.readable": lambda v, rng: v | {"least": 0.3},
     "reliability.mean_squares": lambda v, rng: v | {"score": rng.normal(size=(12, 4))},
     "residual_analysis.residual_cutoff": lambda v, rng: v | {"rate_hz": 40.0},

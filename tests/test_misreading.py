@@ -150,9 +150,21 @@ def test_rule_counts_signs_of_one_direction_only() -> None:
         {"travel": [40, 40, -40, np.nan], "path_angle": [-50, 50, -50, 50], "fppa": [0.0, 0.0, 0.0, 20.0]}
     )
     seen = seen.assign(reversals=1.0, path_ratio=1.5)
-    assert rule.blames_the_hip(seen).tolist() == [False, True, True, True]
-    assert rule.blames_the_hip(seen.assign(reversals=4.0)).tolist() == [False, True, True, True]
-    assert not rule.blames_the_hip(seen.assign(reversals=4.0, path_ratio=9.0)).any()  # it wavers
+    called, decided = rule.blames_the_hip(seen)
+    assert called.tolist() == [False, True, True, False]
+    assert decided.tolist() == [True, True, True, False]  # nobody followed a kneecap
+    assert rule.blames_the_hip(seen.assign(reversals=4.0))[0].tolist() == [False, True, True, False]
+    wavering, decided = rule.blames_the_hip(seen.assign(reversals=4.0, path_ratio=9.0))
+    assert not wavering.any()
+    assert decided.tolist() == [True, True, True, False]
+
+
+def test_a_rule_with_a_sign_missing_decides_only_where_the_others_do() -> None:
+    rule = Rule(30, 40, 10, 2, (3, 15, 6))
+    seen = pd.DataFrame({"travel": [75.0, 75.0, 5.0], "path_angle": [20.0, 45.0, 5.0], "fppa": [np.nan] * 3})
+    called, decided = rule.blames_the_hip(seen.assign(reversals=1.0, path_ratio=1.5))
+    assert decided.tolist() == [False, True, True]
+    assert called.tolist() == [False, True, False]
 
 
 def test_rule_vs_the_reading_that_the_run_records() -> None:
@@ -161,11 +173,15 @@ def test_rule_vs_the_reading_that_the_run_records() -> None:
 
     rng = np.random.default_rng(4)
     names = ["travel", "path_angle", "fppa", "reversals", "path_ratio"]
-    seen = pd.DataFrame(rng.uniform([-80, -60, -30, 0, 1], [80, 60, 30, 6, 9], (400, 5)), columns=names)
-    limits = load_limits("planar_reading")
-    theirs = [_read(tuple(r[:3]), tuple(r[3:]), limits) in ("knee_in", "knee_out") for r in seen.to_numpy()]
-    assert shipped_rule().blames_the_hip(seen).tolist() == theirs
-    assert 50 < sum(theirs) < 350
+    values = rng.uniform([-80, -60, -30, 0, 1], [80, 60, 30, 6, 9], (600, 5))
+    values[:, :3][rng.random((600, 3)) < 0.15] = np.nan
+    seen, limits = pd.DataFrame(values, columns=names), load_limits("planar_reading")
+    theirs = [_read(tuple(r[:3]), tuple(r[3:]), limits) for r in values]
+    called, decided = shipped_rule().blames_the_hip(seen)
+    assert called.tolist() == [word in ("knee_in", "knee_out") for word in theirs]
+    assert decided.tolist() == [word != "" for word in theirs]
+    assert 50 < called.sum() < 350
+    assert 50 < (~decided).sum() < 350
 
 
 def test_sweep_starts_with_the_shipped_rule() -> None:

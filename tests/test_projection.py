@@ -5,6 +5,7 @@ import pytest
 
 from condyle.mechanics.projection import (
     camera_picture,
+    camera_sight,
     frontal_picture,
     own_frontal_picture,
     projection_angle,
@@ -84,3 +85,19 @@ def test_foreshortened_thigh_gives_no_value() -> None:
     assert np.isnan(readable(np.array(0.3), share, np.array(1.0), 0.3))
     assert readable(np.array(0.3), np.array(0.31), np.array(1.0), 0.3) == 0.3
     assert np.isnan(shown_share(np.zeros(3), np.zeros(3)))
+
+
+def test_share_across_a_line_of_sight_vs_the_sine_of_the_angle_between() -> None:
+    thigh = np.array([300.0, -100.0, 40.0])
+    sight = np.array([[2.0, 0.5, -1.0], [0.0, 0.0, 3.0], [1.0, 0.0, 0.0]])
+    cosine = sight @ thigh / np.linalg.norm(thigh) / np.linalg.norm(sight, axis=-1)
+    np.testing.assert_allclose(shown_share(np.zeros(3), thigh, sight), np.sqrt(1.0 - cosine**2))
+    assert np.isnan(shown_share(np.zeros(3), thigh, np.zeros(3)))
+
+
+def test_what_lies_on_one_line_of_sight_falls_on_one_place_of_the_picture() -> None:
+    point, aim, set_up = np.array([420.0, 610.0, 75.0]), np.array([60.0, 90.0, 110.0]), (3000.0, 700.0, 0.4)
+    sight = camera_sight(point, aim, *set_up)
+    beyond = camera_picture(np.stack([point, point + 0.2 * sight, point - 0.1 * sight]), aim, *set_up)
+    np.testing.assert_allclose(beyond, beyond[:1].repeat(3, axis=0), atol=1e-12)
+    assert shown_share(point, point + 0.2 * sight, sight) == pytest.approx(0.0, abs=1e-7)

@@ -137,6 +137,20 @@ _LATER = (  # given by the stage `contributions`
         *("least share of thigh and shank length that the frontal plane shows; under 30 % FPPA has no value", "ours"),
     ),
     Measure(
+        *("leg_shown_pelvis_plane_at_bottom", "%", "always"),
+        *("the same in the pelvis' own frontal plane; under 30 % fppa_pelvis_plane_at_bottom has no value", "ours"),
+    ),
+    Measure(
+        *("leg_shown_asis_at_bottom", "%", "always"),
+        "the same for the lines ASIS to knee and knee to ankle in the frontal plane; under 30 % fppa_asis_at_bottom has no "
+        "value",
+        "ours",
+    ),
+    Measure(
+        *("leg_shown_camera_at_bottom", "%", "always"),
+        *("the same across the virtual camera's line of sight; under 30 % fppa_camera_at_bottom has no value", "ours"),
+    ),
+    Measure(
         *("com_outside_foot_bottom", "mm", "outside"),
         *("centre of mass outside the polygon of the stance foot's markers, at the bottom; negative inside", "ours"),
     ),

@@ -12,6 +12,8 @@ from condyle.mechanics.arrays import FloatArray, dot
 from condyle.mechanics.rotations import rotation_y
 
 Side = Literal["left", "right"]
+AHEAD = np.array([1.0, 0.0, 0.0])  # the participant's anterior axis, along which a frontal picture looks
+AHEAD.setflags(write=False)
 
 
 def frontal_picture(point: FloatArray) -> FloatArray:
@@ -84,21 +86,39 @@ def projection_angle(hip: FloatArray, knee: FloatArray, ankle: FloatArray, side:
     return _tilt(knee - hip, side) - _tilt(ankle - knee, side)
 
 
-def shown_share(from_point: FloatArray, to_point: FloatArray) -> FloatArray:
-    """How much of a segment's length a frontal picture still shows.
+def camera_sight(point: FloatArray, aim: FloatArray, distance: float, height: float, yaw: float = 0.0) -> FloatArray:
+    """The line of sight from the lens of :func:`camera_picture` to points.
+
+    point     : (..., 3) [mm] participant frame
+    aim       : (..., 3) [mm] what the camera stands opposite to
+    distance  : () [mm] horizontal distance of the lens from the aim, in front
+    height    : () [mm] height of the lens above the floor
+    yaw       : () [rad] the tripod stands this far round to the participant's left, still turned to the aim
+    returns   : (..., 3) [mm] from the lens to the point, participant frame
+    undefined : nowhere
+    missing   : NaN
+    source    : pinhole model; ours
+    """
+    lens = rotation_y(yaw) @ np.array([distance, height, 0.0])
+    level = np.concatenate([aim[..., :1], np.zeros_like(aim[..., :1]), aim[..., 2:]], axis=-1)
+    return np.asarray(point - level - lens)
+
+
+def shown_share(from_point: FloatArray, to_point: FloatArray, sight: FloatArray = AHEAD) -> FloatArray:
+    """How much of a segment's length a picture shows that is taken along a line of sight.
 
     from_point : (..., 3) [mm] one end, participant frame
     to_point   : (..., 3) [mm] other end
-    returns    : (...) [1] projected length over true length, 0 to 1
-    undefined  : a segment without length: NaN
+    sight      : (..., 3) [mm] direction of the view, of any length: the participant's anterior axis for the frontal picture
+    returns    : (...) [1] length across the line of sight over true length, 0 to 1
+    undefined  : a segment or a line of sight without length: NaN
     missing    : NaN
     source     : definition
     """
     segment = to_point - from_point
-    length = np.sqrt(dot(segment, segment))
-    return np.divide(
-        np.hypot(segment[..., 1], segment[..., 2]), length, out=np.full_like(length, np.nan), where=length > 0
-    )
+    across = np.cross(segment, sight)
+    length = np.sqrt(dot(segment, segment) * dot(sight, sight))
+    return np.divide(np.sqrt(dot(across, across)), length, out=np.full_like(length, np.nan), where=length > 0)
 
 
 def readable(angle: FloatArray, thigh_share: FloatArray, shank_share: FloatArray, least: float) -> FloatArray:

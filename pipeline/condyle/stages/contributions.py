@@ -32,6 +32,7 @@ from condyle.stages.causes import (
     open_where_rebuilt,
 )
 from condyle.stages.observations import observe
+from condyle.stages.planar_findings import planar_findings
 from condyle.stages.planar_reading import misread
 from condyle.stages.remarks import remark_findings
 from condyle.stages.stage import Settings
@@ -106,6 +107,7 @@ def contributions_trial(trial: xr.Dataset, settings: ContributionsSettings) -> t
     findings = [
         *observed.findings,
         *remark_findings(done, rows, tables, causes.remarks, settings.explain, limits),
+        *planar_findings(done, rows, limits),
         *_hung(trial, sides),
         *_without_foot(trial, rows),
         *not_looked_for(trial, rows),

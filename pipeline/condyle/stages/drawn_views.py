@@ -15,7 +15,7 @@ from condyle.stages.drawn_accounts import Moments
 from condyle.stages.drawn_points import drawn_asis, drawn_landmark
 from condyle.stages.draws import Draws
 from condyle.stages.observations import CORNERS
-from condyle.stages.planar_view import View, floor_under, planar_measures, view_of
+from condyle.stages.planar_view import SHOWN_IN, View, floor_under, planar_measures, view_of
 from condyle.vocabulary import JOINTS, SEGMENTS, SIDES
 
 
@@ -48,8 +48,13 @@ def planar_values(
     kneecap = np.where(with_patella[:, None, None], patella, knee)
     asis = both(drawn_asis(trial, tail, draws, frames))
     pelvis = draws.rotation[:, moments.bottom, SEGMENTS.index("pelvis")].reshape(-1, 3, 3)
-    found = planar_measures(View(hip, knee, ankle, kneecap, asis, pelvis), side, planar.limits, planar.least_shown)
-    return {name: values.reshape(count, -1) for name, values in found.items() if name != "leg_shown_at_bottom"}
+    found = planar_measures(View(hip, knee, ankle, kneecap, asis, pelvis), side, planar.limits, 0.0)
+    found = {name: values.reshape(count, -1) for name, values in found.items()}
+    # an angle that is given has its limits from every draw, one that is not has none
+    for view, shown in SHOWN_IN.items():
+        given = found[shown][:1] >= 100.0 * planar.least_shown
+        found[f"fppa_{view}_at_bottom"] = np.where(given, found[f"fppa_{view}_at_bottom"], np.nan)
+    return {name: values for name, values in found.items() if not name.startswith("leg_shown")}
 
 
 def foot_values(

@@ -7,7 +7,7 @@ import xarray as xr
 
 from condyle.stages.accounts import Row
 from condyle.stages.causes import Limits
-from condyle.stages.planar_view import planar_measures, view_of
+from condyle.stages.planar_view import SHOWN_IN, planar_measures, view_of
 from condyle.vocabulary import SIDES
 
 # the part that a view of the kneecap alone usually blames for its reading
@@ -34,7 +34,8 @@ def planar_readings(
         planar = planar_measures(view, side, limits, least_shown)
         knee_only, ankle_only = trial.variables["lateral_only"].values[SIDES.index(side)].tolist()
         if knee_only or ankle_only:  # FPPA of whatever kind stands on centres
-            planar |= {name: np.full(len(mine), np.nan) for name in planar if name.startswith("fppa")}
+            of_centres = [n for n in planar if n.startswith("fppa") or n in SHOWN_IN.values()]
+            planar |= {name: np.full(len(mine), np.nan) for name in of_centres}
         knee = "lateral_epicondyle" if knee_only else "knee"
         for place, k in enumerate(mine):
             kneecap = "patella" if with_patella[place] else knee
@@ -60,7 +61,10 @@ def misread(reading: str, cause: str) -> str:
 
 
 def _read(signs: tuple[float, float, float], turns: tuple[float, float], limits: Limits) -> str:
-    """knee_in, knee_out, wavering, straight, from travel, path angle and FPPA, and from reversals and path ratio."""
+    """knee_in, knee_out, wavering, straight, from travel, path angle and FPPA, and from reversals and path ratio.
+
+    Empty where a sign is not known and those that are do not decide. Turns that could not be counted are none.
+    """
     (travel, angle, fppa), (reversals, ratio) = signs, turns
     if np.isnan(travel):
         return ""
@@ -68,7 +72,10 @@ def _read(signs: tuple[float, float, float], turns: tuple[float, float], limits:
     if turning and (abs(angle) < limits["straight_path_deg"].value or ratio >= limits["wavering_path_ratio"].value):
         return "wavering"
     marked = ((travel, "travel_mm"), (angle, "path_angle_deg"), (fppa, "fppa_deg"))
-    for word, sign in (("knee_in", 1.0), ("knee_out", -1.0)):
-        if sum(sign * value >= limits[name].value for value, name in marked) >= limits["signs_needed"].value:
-            return word
-    return "straight"
+    needed, unknown = limits["signs_needed"].value, sum(np.isnan(value) for value, _ in marked)
+    known = {
+        word: sum(sign * value >= limits[name].value for value, name in marked)
+        for word, sign in (("knee_in", 1.0), ("knee_out", -1.0))
+    }
+    decided = next((word for word, count in known.items() if count >= needed), "")
+    return decided or ("" if max(known.values()) + unknown >= needed else "straight")

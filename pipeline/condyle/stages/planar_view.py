@@ -8,8 +8,10 @@ import xarray as xr
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.path import path_angle
 from condyle.mechanics.projection import (
+    AHEAD,
     Side,
     camera_picture,
+    camera_sight,
     frontal_picture,
     own_frontal_picture,
     projection_angle,
@@ -21,6 +23,8 @@ from condyle.stages.accounts import SIGN, Row
 from condyle.stages.causes import Limits
 from condyle.stages.measured_points import landmark, marker
 from condyle.vocabulary import JOINTS, SEGMENTS
+
+SHOWN_IN = {view: f"leg_shown_{view}_at_bottom" for view in ("pelvis_plane", "asis", "camera")}
 
 
 class View(NamedTuple):
@@ -51,35 +55,34 @@ def view_of(trial: xr.Dataset, rows: list[Row], sole_mm: float) -> tuple[View, B
 
 
 def planar_measures(view: View, name: str, limits: Limits, least_shown: float) -> dict[str, FloatArray]:
-    """Planar measures (repetition,) of one side; ``least_shown``: share of a segment's length, 0 to 1."""
+    """Planar measures (repetition,) of one side; ``least_shown``: share of a segment's length, 0 to 1.
+
+    An angle is given where its own view shows enough of the segments that it is drawn on.
+    """
     side: Side = "left" if name == "left" else "right"
     leg = np.stack([view.hip, view.knee, view.ankle])
     low = leg[:, :, 1]
-    shares = shown_share(low[0], low[1]), shown_share(low[1], low[2])
+    from_asis = np.stack([view.asis[:, 1], *low[1:]])
     distance, focal_length = limits["camera_distance_mm"].value, limits["camera_focal_length_mm"].value
+    height, yaw = limits["camera_height_mm"].value, np.deg2rad(limits["camera_yaw_deg"].value)
     filmed = camera_picture(
-        np.concatenate([leg, view.kneecap[None]]),
-        view.ankle[:, :1],
-        distance,
-        limits["camera_height_mm"].value,
-        np.deg2rad(limits["camera_yaw_deg"].value),
-        focal_length,
+        np.concatenate([leg, view.kneecap[None]]), view.ankle[:, :1], distance, height, yaw, focal_length
     )
-
-    def angle(pictures: FloatArray) -> FloatArray:
-        upper, middle, lower = pictures
-        return np.rad2deg(readable(projection_angle(upper, middle, lower, side), *shares, least_shown))
-
+    sight = camera_sight(0.5 * (low[:-1] + low[1:]), view.ankle[:, 0], distance, height, yaw)
+    views = {
+        "pelvis_plane": (own_frontal_picture(low, view.pelvis), low, view.pelvis[..., :, 0]),
+        "asis": (frontal_picture(from_asis), from_asis, AHEAD),
+        "camera": (filmed[:3, :, 1], low, sight),
+    }
     path = np.diff(filmed[3], axis=1)[:, 0] * distance / focal_length
     medial, down = -SIGN[name] * path[:, 0], path[:, 1]
-    return {
-        "fppa_pelvis_plane_at_bottom": angle(own_frontal_picture(low, view.pelvis)),
-        "fppa_asis_at_bottom": angle(frontal_picture(np.stack([view.asis[:, 1], *low[1:]]))),
-        "fppa_camera_at_bottom": angle(filmed[:3, :, 1]),
-        "kneecap_camera_travel": medial,
-        "kneecap_camera_path_angle": path_angle(medial, down),
-        "leg_shown_at_bottom": 100.0 * np.minimum(*shares),
-    }
+    out = {"kneecap_camera_travel": medial, "kneecap_camera_path_angle": path_angle(medial, down)}
+    out["leg_shown_at_bottom"] = 100.0 * shown_share(low[:-1], low[1:]).min(axis=0)
+    for of_view, (picture, points, along) in views.items():
+        shares, (upper, middle, lower) = shown_share(points[:-1], points[1:], along), picture
+        angle = readable(projection_angle(upper, middle, lower, side), shares[0], shares[1], least_shown)
+        out |= {f"fppa_{of_view}_at_bottom": np.rad2deg(angle), SHOWN_IN[of_view]: 100.0 * shares.min(axis=0)}
+    return out
 
 
 def floor_under(trial: xr.Dataset, start: IntArray, tail: str, sole_mm: float) -> FloatArray:

@@ -43,14 +43,15 @@ def misreading(study: Study) -> None:
     for task, of_task in seen.groupby("task", sort=True):
         mix = _mix(of_task)
         for rule in sweep(study.settings.reading, shipped):
-            blamed = rule.blames_the_hip(of_task)
+            blamed, decided = rule.blames_the_hip(of_task)
             about = {
                 **{"task": task, "rule": rule.words, "swept": rule.swept, "mix": mix},
                 **{n: getattr(rule, n) for n in ("travel_mm", "path_angle_deg", "fppa_deg")},
             }
-            rows += [{**about, **row} for row in _counted(of_task, blamed, study)]
+            read = of_task[decided]
+            rows += [{**about, **row} for row in _counted(read, blamed[decided], study)]
             if rule == shipped:
-                examples.append(_examples(of_task, blamed))
+                examples.append(_examples(read, blamed[decided]))
         rows += [
             {"task": task, "rule": RECORDED, "swept": False, "mix": mix, **row} for row in _recorded(of_task, study)
         ]
@@ -78,11 +79,11 @@ def _seen(study: Study) -> pd.DataFrame | None:
     wide = _measures(study.tables.measures)
     out = out.merge(wide, on=list(KEYS), how="left")
     out["task"] = out["task"].fillna("")
-    lost = out[["travel", "path_angle", "fppa"]].isna().all(axis=1)
+    lost = ~shipped_rule().blames_the_hip(out)[1]
     if lost.any():
         study.said.append(
-            f"{int(lost.sum())} of {len(out)} repetitions have neither travel, path angle nor FPPA; the planar "
-            "rule calls none of them."
+            f"In {int(lost.sum())} of {len(out)} repetitions travel, path angle or FPPA is missing and the others do not "
+            "decide; the planar rule reads none of them, and they are in no count of it."
         )
     return out
 

@@ -8,10 +8,12 @@ import numpy as np
 import pandas as pd
 
 from condyle.files.limits import load_limits
-from condyle.mechanics.arrays import FloatArray, dot
+from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.projection import (
+    AHEAD,
     Side,
     camera_picture,
+    camera_sight,
     frontal_picture,
     own_frontal_picture,
     projection_angle,
@@ -42,13 +44,14 @@ def planar_courses(
     side: Side = "right" if repetition.side == "right" else "left"
     medial = -1.0 if side == "right" else 1.0
     thigh, shank = leg_shares(repetition, view, camera)
+    from_asis, _ = leg_shares(repetition, view, camera, "asis")
     hip, asis, knee, ankle = (picture[n] for n in ("hip", "asis", "knee", "ankle"))
     drop = np.arctan2(picture["other_asis"][:, 1] - asis[:, 1], np.abs(picture["other_asis"][:, 0] - asis[:, 0]))
     tilt = np.arctan2(medial * (knee - hip)[:, 0], (knee - hip)[:, 1])
     least = load_limits("findings")["shown_least_percent"].value / 100.0
     angles = {
         "fppa": readable(projection_angle(hip, knee, ankle, side), thigh, shank, least),
-        "fppa_asis": readable(projection_angle(asis, knee, ankle, side), thigh, shank, least),
+        "fppa_asis": readable(projection_angle(asis, knee, ankle, side), from_asis, shank, least),
         "hip_adduction": readable(tilt + drop, thigh, np.ones_like(thigh), least),
     }
     out = {name: np.rad2deg(values) for name, values in angles.items()}
@@ -65,19 +68,18 @@ def planar_courses(
     return out
 
 
-def leg_shares(repetition: Repetition, view: str, camera: CameraSetting) -> tuple[FloatArray, FloatArray]:
-    """How much of the length of thigh and shank the view shows, 0 to 1."""
-    hip, knee, ankle = (_turned(repetition.point[n], repetition, view, camera) for n in ("hip", "knee", "ankle"))
-    return shown_share(hip, knee), shown_share(knee, ankle)
-
-
-def _turned(curve: FloatArray, repetition: Repetition, view: str, camera: CameraSetting) -> FloatArray:
-    """Points in the axes of the view: its depth first."""
-    if view == "pelvis_plane":
-        return np.stack([dot(curve, repetition.pelvis[..., :, k]) for k in range(3)], axis=-1)
+def leg_shares(
+    repetition: Repetition, view: str, camera: CameraSetting, upper: str = "hip"
+) -> tuple[FloatArray, FloatArray]:
+    """How much of the length of thigh (from ``upper``) and shank the view shows, 0 to 1."""
+    points = np.stack([repetition.point[n] for n in (upper, "knee", "ankle")])
+    sight = AHEAD if view == "frontal" else repetition.pelvis[..., :, 0]
     if view == "camera":
-        return np.asarray(curve @ rotation_y(np.deg2rad(camera.yaw_deg)))
-    return curve
+        floor, aim, yaw = _tripod(repetition, camera)
+        middle = 0.5 * (points[:-1] + points[1:]) - floor
+        sight = camera_sight(middle, aim, camera.distance_mm, camera.height_mm, yaw)
+    thigh, shank = shown_share(points[:-1], points[1:], sight)
+    return thigh, shank
 
 
 def _picture(curve: FloatArray, repetition: Repetition, view: str, camera: CameraSetting) -> FloatArray:
@@ -85,13 +87,20 @@ def _picture(curve: FloatArray, repetition: Repetition, view: str, camera: Camer
         return frontal_picture(curve)
     if view == "pelvis_plane":
         return own_frontal_picture(curve, repetition.pelvis)
-    # the tripod is put up once: opposite to the stance ankle at the start, on the floor
+    floor, aim, yaw = _tripod(repetition, camera)
+    return camera_picture(curve - floor, aim, camera.distance_mm, camera.height_mm, yaw, camera.focal_length_px)
+
+
+def _tripod(repetition: Repetition, camera: CameraSetting) -> tuple[FloatArray, FloatArray, float]:
+    """Where the floor is (102, 3), what the tripod is aimed at (102, 3), mm, and its yaw in rad.
+
+    It is put up once: opposite to the stance ankle at the start, on the floor.
+    """
     height = repetition.stand[:, 1]
     floor = np.where((height >= 0.0) & (height <= _HIGHEST_ANKLE), 0.0, height - _ANKLE)
-    yaw = np.deg2rad(camera.yaw_deg)
+    yaw = float(np.deg2rad(camera.yaw_deg))
     aim = repetition.stand + rotation_y(yaw) @ np.array([0.0, 0.0, camera.sideways_mm])
-    above_floor = curve - floor[:, None] * np.array([0.0, 1.0, 0.0])
-    return camera_picture(above_floor, aim, camera.distance_mm, camera.height_mm, yaw, camera.focal_length_px)
+    return floor[:, None] * np.array([0.0, 1.0, 0.0]), aim, yaw
 
 
 _ANKLE = 80.0  # mm, height of the ankle centre above the floor where the lab's zero is not the floor (ours)

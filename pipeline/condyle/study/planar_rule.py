@@ -35,17 +35,23 @@ class Rule:
             f"outward: {signs}"
         )
 
-    def blames_the_hip(self, seen: pd.DataFrame) -> BoolArray:
-        """Which rows the rule calls, inward or outward; a wavering path is not called, what is missing is no sign."""
+    def blames_the_hip(self, seen: pd.DataFrame) -> tuple[BoolArray, BoolArray]:
+        """Which rows the rule calls, inward or outward, and for which it decides; a wavering path is not called.
+
+        A row with a sign missing is decided where the others decide; without its travel a kneecap was not followed.
+        """
         limits = {"travel": self.travel_mm, "path_angle": self.path_angle_deg, "fppa": self.fppa_deg}
         inward, outward = (
             np.sum([(way * seen[n] >= limit).to_numpy(dtype=bool) for n, limit in limits.items()], axis=0)
             for way in (1, -1)
         )
+        most, unknown = np.maximum(inward, outward), seen[list(limits)].isna().to_numpy().sum(axis=1)
         reversals, straight, ratio = self.wavering
-        wavers = (seen["path_angle"].abs() < straight) | (seen["path_ratio"] >= ratio)
-        wavers &= seen["reversals"] >= reversals
-        return np.asarray((np.maximum(inward, outward) >= self.signs_needed) & ~wavers.to_numpy(dtype=bool))
+        wavering = (seen["path_angle"].abs() < straight) | (seen["path_ratio"] >= ratio)
+        wavers = (wavering & (seen["reversals"] >= reversals)).to_numpy(dtype=bool)
+        called = (most >= self.signs_needed) & ~wavers
+        decided = (called | wavers | (most + unknown < self.signs_needed)) & seen["travel"].notna().to_numpy()
+        return np.asarray(called & decided), np.asarray(decided)
 
 
 def shipped_rule() -> Rule:
