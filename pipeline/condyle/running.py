@@ -15,6 +15,17 @@ from condyle.vocabulary import JOINT_ANGLES, JOINTS, LANDMARK_SEGMENT, SEGMENTS,
 
 Progress = Callable[[str, str], None]
 LEFT_OUT = "leg left out"
+_WITHOUT_A_LEG = ("repetition valid",)  # what a leg that was taken out leaves unseen of the other one
+_MARKERS_MISSING = ("segment seen", "tracking points")
+_OF_A_FOOT = (
+    "Where it has none, angles of the ankle and the accounts from below and from standing are not given, nor what is measured "
+    "from the missing markers; the rest is."
+)
+_FALLS_AWAY = {
+    "foot_l": _OF_A_FOOT,
+    "foot_r": _OF_A_FOOT,
+    "trunk": "Where it has none, angles of the trunk are not given; the lines of shoulders and trunk are by what is seen, and the rest.",
+}
 
 
 class Accepted(Protocol):
@@ -76,11 +87,14 @@ def run_trial(
         if wrong := disagreements(after):
             raise AssertionError(f"stage {stage.name} broke the vocabulary: {'; '.join(wrong)}")
         gone = {f.subject for f in findings if f.check == LEFT_OUT}
+        found = [own_measures_only(f) for f in found]
         let_through = [overridden(f, str(trial.attrs["trial"]), accepted) for f in found]
         if not _lacks(after, stage, stages):  # else nothing could be computed, whoever takes responsibility
             found = let_through
-        # what a stage misses in a leg that was taken out is no news
-        found = [f for f in found if f.verdict == "reject" or leg_of(f.subject) not in gone]
+        # what a stage misses in a leg that was taken out is no news, but for what it then cannot say of the other one
+        found = [
+            f for f in found if f.verdict == "reject" or leg_of(f.subject) not in gone or f.check in _WITHOUT_A_LEG
+        ]
         history.append({stage.name: settings.model_dump(mode="json")})
         trial, rejected, spared = judge(after, found)
         findings += [*found, *(f for f in spared if f.subject not in gone)]
@@ -102,6 +116,13 @@ def overridden(finding: Finding, trial: str, accepted: Sequence[Accepted]) -> Fi
         if (a.trial, a.subject, a.check) == (trial, finding.subject, finding.check):
             return replace(finding, verdict="review", advice=f"{ACCEPTED}{a.why}")
     return finding
+
+
+def own_measures_only(finding: Finding) -> Finding:
+    """A trunk or a foot whose markers are missing takes its own measures with it, and ends nothing."""
+    if finding.verdict != "reject" or finding.check not in _MARKERS_MISSING or finding.subject not in _FALLS_AWAY:
+        return finding
+    return replace(finding, verdict="review", advice=f"{finding.advice} {_FALLS_AWAY[finding.subject]}")
 
 
 def leg_of(subject: str) -> str | None:
@@ -156,10 +177,16 @@ def measured_sides(trial: xr.Dataset) -> tuple[str, ...]:
 
 
 def emptied(trial: xr.Dataset, segments: tuple[str, ...]) -> xr.Dataset:
-    """The trial without the points, poses and angles of these segments."""
+    """The trial without the points, poses and angles of these segments.
+
+    Of the trunk only the points that track it: the acromia, which do not, carry lines of their own and the path of the
+    shoulders.
+    """
     gone = [SEGMENTS.index(s) for s in segments]
     names = trial.variables["body_point"].values[trial.variables["tracking"].values[gone].any(axis=0)]
-    landmarks = [n for n in trial.variables["marker"].values if LANDMARK_SEGMENT.get(str(n)) in segments]
+    landmarks = [
+        n for n in trial.variables["marker"].values if LANDMARK_SEGMENT.get(str(n)) in set(segments) - {"trunk"}
+    ]
     out: dict[str, Any] = {}
     point = trial.variables["point"].values.copy()
     point[:, np.isin(trial.variables["marker"].values, [*names, *landmarks])] = np.nan

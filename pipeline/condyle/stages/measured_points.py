@@ -16,12 +16,19 @@ NAMES = (
     *("patella", "lateral_epicondyle", "shoulders", "heel", "metatarsal", "centre_of_mass"),
     "centre_of_pressure",
 )
-_FALL_AWAY = {  # what goes when a point was never seen: the landmark to place, the measures that need it
-    "patella": ("patella", "the path of the patella"),
-    "shoulders": ("acromion", "the path of the shoulders"),
-    "heel": ("calcaneus", "knee over foot, heel lift, the foot's axis and the offset of the centre of mass"),
-    "metatarsal": ("metatarsal_2", "knee over foot, the foot's axis and the offset of the centre of mass"),
-}
+_ON_THE_FOOT = "the foot's axis and the offset of the centre of mass"
+_FALL_AWAY = (  # what goes when points were never seen: the landmark to place, what is said of it, the measures that need it
+    (("patella",), "patella", "patella ({side}) is not", "the path of the patella"),
+    (("shoulders",), "acromion", "the acromia are not both", "the path of the shoulders"),
+    (
+        ("heel", "metatarsal"),
+        "foot",
+        "heel and metatarsal 2 ({side}) are not",
+        f"knee over foot, heel lift, {_ON_THE_FOOT}",
+    ),
+    (("heel",), "calcaneus", "calcaneus ({side}) is not", f"knee over foot, heel lift, {_ON_THE_FOOT}"),
+    (("metatarsal",), "metatarsal_2", "metatarsal 2 ({side}) is not", f"knee over foot, {_ON_THE_FOOT}"),
+)
 
 
 class MeasuredPoints(NamedTuple):
@@ -120,11 +127,11 @@ def mass_stand_ins(trial: xr.Dataset) -> list[Finding]:
 
 def points_missing(points: MeasuredPoints, side: str) -> list[Finding]:
     """A row for every landmark without which measures fall away."""
-    out = []
-    for name, (subject, words) in _FALL_AWAY.items():
-        if np.isnan(points.position[:, NAMES.index(name)]).all():
-            advice = (
-                f"{subject.replace('_', ' ')} ({side}) is not seen in this trial: {words} cannot be given; the rest is."
-            )
+    out: list[Finding] = []
+    lost = {name for k, name in enumerate(NAMES) if np.isnan(points.position[:, k]).all()}
+    for names, subject, said, words in _FALL_AWAY:
+        if lost.issuperset(names):
+            lost.difference_update(names)  # said once
+            advice = f"{said.format(side=side)} seen in this trial: {words} cannot be given; the rest is."
             out.append(Finding("measures given", f"{subject}_{side[0]}", None, None, "", "review", advice))
     return out
