@@ -8,6 +8,7 @@ import pytest
 import xarray as xr
 
 from condyle.files.limits import load_limits
+from condyle.mechanics.rotations import rotation_y
 from condyle.sample.movements import MOVEMENTS
 from condyle.sample.options import Options
 from condyle.sample.person import build_person
@@ -285,6 +286,26 @@ def test_no_pelvis_at_the_bottom_no_cause() -> None:
     assert done["repetition_cause"].values.tolist() == ["not_separable", "at_the_hip"]
     assert "contributions not given" in str(done["repetition_findings"].values[0])
     assert np.isnan(done["contribution"].values[0, 0]).all()
+
+
+def test_twist_that_a_gap_may_hold_has_no_range() -> None:
+    twisted = measured("hip_in").copy(deep=True)
+    row, thigh = repetition_rows(twisted)[0], SEGMENTS.index("thigh_r")
+    frame = np.arange(twisted.sizes["time"])
+    bump = rotation_y(np.deg2rad(10.0) * np.exp(-(((frame - row.bottom + 8) / 5.0) ** 2)))
+    twisted["pose"].values[:, thigh] = twisted["pose"].values[:, thigh] @ bump
+
+    def spans(trial: xr.Dataset) -> list[float]:
+        done = contributions_trial(trial, ContributionsSettings())[0]
+        return done["measure_value"].values[:, done["measure"].values.tolist().index("thigh_twist_range")].tolist()
+
+    whole = spans(twisted)
+    hidden = slice(row.bottom - 12, row.bottom - 4)
+    twisted["pose"].values[hidden, thigh] = np.nan
+    twisted["angle"].values[hidden, :, JOINT_ANGLES.index("knee_flexion")] = np.nan
+    assert whole[0] > 8.0
+    assert np.isnan(spans(twisted)[0]), "beside the gap it would be too small"
+    assert spans(twisted)[1] == whole[1]
 
 
 def test_planar_reading_follows_the_knee_where_there_is_no_patella() -> None:

@@ -8,6 +8,7 @@ import xarray as xr
 from condyle.findings import Finding, Verdict
 from condyle.mechanics.adduction_split import adduction_split
 from condyle.mechanics.arrays import FloatArray, transposed
+from condyle.mechanics.extremes import extremes
 from condyle.mechanics.from_below import mirrored
 from condyle.mechanics.twist import twist_keeping_adduction
 from condyle.stages.accounts import Row
@@ -120,17 +121,17 @@ def _twist(
 ) -> dict[str, float]:
     """The twist check; ``together``: contributions of hip internal rotation and knee adduction to FPPA, summed."""
     tail, angle = f"_{row.side[0]}", trial.variables["angle"].values[:, SIDES.index(row.side)]
-    frames = np.arange(row.start, row.end + 1)
-    frames = frames[angle[frames, _KNEE_FLEXION] > limits["twist_from_flexion_deg"].value]
-    known = np.isfinite(measured["knee_adduction_change"])  # not by a lateral marker alone
+    frames = slice(row.start, row.end + 1)
+    little = angle[frames, _KNEE_FLEXION] <= limits["twist_from_flexion_deg"].value
+    known = np.isfinite(measured["knee_adduction_change"]) and not little.all()  # not by a lateral marker alone
     pose = trial.variables["pose"].values[frames]
     thigh, shank = (pose[:, SEGMENTS.index(f"{n}{tail}")] for n in ("thigh", "shank"))
     between = transposed(thigh) @ shank
     between = mirrored(between) if row.side == "left" else between
     twist = np.rad2deg(twist_keeping_adduction(between, np.deg2rad(angle[row.start, _KNEE_ADDUCTION])))
-    twist = twist[np.isfinite(twist)]
     # from the start, where the turn that keeps adduction is none by definition
-    span = float(max(twist.max(), 0.0) - min(twist.min(), 0.0)) if twist.size and known else float("nan")
+    peak = extremes(np.where(little, 0.0, twist)[:, None], row.bottom - row.start)
+    span = float(np.maximum(peak.high, 0.0)[0] - np.minimum(peak.low, 0.0)[0]) if known else float("nan")
     return {
         "thigh_twist_range": span,
         # the two angles themselves change by as much the same way; their contributions to FPPA cancel
