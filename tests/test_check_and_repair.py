@@ -10,7 +10,6 @@ from condyle.findings import Finding
 from condyle.sample import cohort
 from condyle.stages.angles import AnglesSettings, angles_trial
 from condyle.stages.check import CheckSettings, check_trial
-from condyle.stages.checks.traces import quality_traces
 from condyle.stages.quality import QualitySettings, quality_trial
 from condyle.stages.repair import RepairSettings, repair_trial
 from condyle.vocabulary import JOINT_ANGLES
@@ -165,12 +164,3 @@ def test_correcting_the_knees_axis_takes_flexion_out_of_adduction(squat: xr.Data
     assert turned["static_angle"].values[right, rotation] - plain["static_angle"].values[
         right, rotation
     ] == pytest.approx(np.nanmedian(change[:, rotation]), abs=1e-6)
-
-
-def test_traces_have_a_row_per_drawn_frame(squat: xr.Dataset) -> None:
-    traces = quality_traces(squat)
-    frames = len(traces["time"])
-    assert traces["seen"].shape == (frames, squat.sizes["marker"])
-    assert traces["rms"].shape == (frames, 8)
-    assert traces["gap"].shape == (frames, len(traces["joint"])) == (frames, 6)
-    assert np.nanmedian(traces["rms"]) < 2.0

@@ -24,7 +24,7 @@ from condyle.report.answers import answer_of
 from condyle.report.comparing import difference, sides
 from condyle.report.content import content_of
 from condyle.report.detectable import PUBLISHED, Repeatability, detectable
-from condyle.report.drawing import INK, SIDE_STYLE, SOURCE_STYLE
+from condyle.report.drawing import INK, SIDE_STYLE, SOURCE_STYLE, inline_svg
 from condyle.report.last_session import since_last
 from condyle.report.legs import Estimate, legs_of
 from condyle.report.results_read import read_results
@@ -50,6 +50,7 @@ def page(folder: Path) -> str:
     label[0], point[5:30, 0] = SCRIPT, np.nan
     trial["label"] = ("marker", label.astype(str))
     trial["point"] = (("time", "marker", "axis"), point)
+    trial["seen_as_read"].values[5:30, 0] = False
     strange = copied(folder, folder.parent.parent / "strange")
     write_trial(strange / "trials" / "squat_right.nc", trial)
     changed(strange, "quality", advice=lambda t: [SCRIPT, *t["advice"][1:]])
@@ -430,6 +431,17 @@ def test_help_imports_neither_matplotlib_nor_scipy_nor_pandas(words: list[str]) 
     assert out.strip().endswith("[]")
 
 
+def test_the_report_marks_in_its_timeline_what_was_found_when(folder: Path, tmp_path: Path) -> None:
+    other = copied(folder, tmp_path)
+    manifest = json.loads((other / "manifest.json").read_text())
+    row = {"trial": "squat_right", "subject": "L_SHANK_2", "check": "marker leaps", "verdict": "review", "advice": ""}
+    for when, marked in (([], False), ([[1.0, 1.0], [2.5, 3.0]], True)):
+        manifest["warnings"] = [{**row, "value": 20.0, "limit": 12.0, "unit": "mm", "times_s": when}]
+        (other / "manifest.json").write_text(json.dumps(manifest))
+        (picture, _) = content_of(read_results(other), SETTINGS, False).quality_pictures
+        assert ("L_SHANK_2: marker leaps" in inline_svg(picture)) is marked
+
+
 def test_the_engineers_page_holds_findings_worst_first_and_a_picture_per_trial(tmp_path: Path) -> None:
     result, _ = computed(tmp_path, condition=SCRIPT)
     written = {p.name: p for p in write_quality(result, tmp_path / "quality")}
@@ -437,6 +449,11 @@ def test_the_engineers_page_holds_findings_worst_first_and_a_picture_per_trial(t
     text = written["quality.html"].read_text()
     assert "<script" not in text
     assert "default-src 'none'" in text
+    assert "Quality" not in text_of(text), "there is no heading of that name to point to"
+    assert "what was found stands in the table below" in text_of(text)
+    places = re.findall(r'<a href="#(quality\d)">(\w+)</a>', text)
+    assert [name for _, name in places] == [name for name in result.trials if name != "static"] + ["static"]
+    assert all(f'<h2 id="{place}">Trial {name}: ' in text for place, name in places)
     verdicts = re.findall(r'<th scope="row">(pass|review|reject)</th>', text)
     assert verdicts == sorted(verdicts, key=["reject", "review", "pass"].index)
     table = pd.read_csv(written["quality.csv"])

@@ -233,7 +233,7 @@ MANIFEST: dict[str, str] = {
     "session_folder": "the session's folder, relative to the results; empty where a folder's name is no pseudonym",
     "pipeline_file": "the lab's own pipeline, relative to the results; empty for a shipped one and in a person's folder",
     "corrections, accepted": "every correction by hand and every finding let through, each with its reason",
-    "warnings": "every finding that is not `pass`",
+    "warnings": "every finding that is not `pass`; `times_s` has from and to of each moment that it is about",
     "trials": "each trial: `processed` or `rejected`",
     "outputs": "the files written",
     "seconds": "time that each stage took",

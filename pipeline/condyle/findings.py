@@ -51,8 +51,7 @@ def gravity(verdict: str, advice: str, value: float | None, limit: float | None)
     Within a verdict by how far the value is beyond the limit: in multiples of the limit, or, where the limit is 0, in
     units of the value; whatever has no number comes before what is beyond one.
     """
-    known: dict[str, float] = {**_ORDER}
-    rank = _OVERRIDDEN if advice.startswith(ACCEPTED) else known.get(verdict, 1.0)
+    rank = _OVERRIDDEN if advice.startswith(ACCEPTED) else {"pass": 0.0, "reject": 2.0}.get(verdict, 1.0)
     return rank, _beyond(value, limit) if rank else 0.0
 
 

@@ -156,7 +156,11 @@ def manifest_of(result: SessionResult, written: list[str]) -> dict[str, Any]:
         "corrections": list(session.corrections),
         "accepted": [a.model_dump(mode="json") for a in session.accept],
         "warnings": [
-            {"trial": name, "check": f.check, "subject": f.subject, "verdict": f.verdict, "advice": f.advice}
+            {
+                **{"trial": name, "check": f.check, "subject": f.subject, "value": f.value, "limit": f.limit},
+                **{"unit": f.unit, "verdict": f.verdict, "advice": f.advice},
+                "times_s": [[round(a, 6), round(b, 6)] for a, b in f.times_s],
+            }
             for name, f in result.findings
             if f.verdict != "pass"
         ],

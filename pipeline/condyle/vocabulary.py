@@ -136,6 +136,10 @@ COORDINATES: dict[str, Entry] = {
 VARIABLES: dict[str, Entry] = {
     # what was recorded
     "point": Entry(("time", "marker", "axis"), "f", "mm", "marker position; NaN where missing"),
+    "seen_as_read": Entry(("time", "marker"), "b", "1", "the recording as read shows the marker"),
+    "fit_as_read": Entry(
+        ("time", "segment"), "f", "mm", "fit_rms of the recording as read, before repair, filling and filter"
+    ),
     "filled": Entry(
         ("time", "marker"), "i", "1", "0 seen, 1 from the rigid cluster, 2 cubic spline, 3 from the pelvis ladder"
     ),

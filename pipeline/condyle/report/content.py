@@ -103,7 +103,8 @@ def content_of(results: Results, settings: Any, share: bool) -> Content:
     title = f"{results.participant}: {spoken(keys[0][0]) if len(keys) == 1 else 'squat report'}"
     names = results.trial_names()
     pictures = [
-        quality_picture(results.trial(n), f"quality{k}", scrubbed(n) if share else n) for k, n in enumerate(names)
+        quality_picture(results.trial(n), f"quality{k}", scrubbed(n) if share else n, results.timed_findings(n))
+        for k, n in enumerate(names)
     ]
     content = Content(
         title,

@@ -10,6 +10,7 @@ import xarray as xr
 
 from condyle.files.manifest import read_manifest
 from condyle.files.netcdf import read_trial
+from condyle.findings import Finding
 
 _TEXT = (
     *("participant", "session", "trial", "task", "condition", "side", "measure", "unit", "source", "direction"),
@@ -74,6 +75,23 @@ class Results:
         if name not in self._trials:
             self._trials[name] = read_trial(self.folder / "trials" / f"{name}.nc")
         return self._trials[name]
+
+    def timed_findings(self, trial: str) -> list[Finding]:
+        """What was found at moments of a trial, by the manifest; none in results that do not say when."""
+        rows = [w for w in self.manifest.get("warnings", []) if w.get("trial") == trial and w.get("times_s")]
+        return [
+            Finding(
+                check=str(row.get("check", "")),
+                subject=str(row.get("subject", "")),
+                value=row.get("value"),
+                limit=row.get("limit"),
+                unit=str(row.get("unit", "")),
+                verdict="reject" if row.get("verdict") == "reject" else "review",
+                advice=str(row.get("advice", "")),
+                times_s=tuple((float(start), float(end)) for start, end in row["times_s"]),
+            )
+            for row in rows
+        ]
 
     def _from_tables(self, column: str) -> str:
         for table in self.tables.values():

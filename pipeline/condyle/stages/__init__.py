@@ -22,7 +22,7 @@ _POSED = frozenset({"pose", "origin", "joint_centre", "heading_deg"})
 STAGES: tuple[Stage[Any], ...] = (
     Stage(
         "check", check_trial, CheckSettings, on="every",
-        needs=frozenset({"point"}), gives=frozenset(),
+        needs=frozenset({"point"}), gives=frozenset({"seen_as_read", "fit_as_read"}),
         words="can this trial be trusted?",
     ),
     Stage(

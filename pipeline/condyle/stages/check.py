@@ -16,6 +16,7 @@ from condyle.stages.checks.signal import lost_frames, signal_findings
 from condyle.stages.checks.spikes import find_spikes, spike_findings
 from condyle.stages.checks.standing import standing_findings
 from condyle.stages.checks.swaps import find_swaps, relabelled, swap_findings
+from condyle.stages.checks.traces import as_read
 from condyle.stages.checks.visibility import visibility_findings
 from condyle.vocabulary import SEGMENTS, put
 
@@ -33,6 +34,7 @@ def check_trial(trial: xr.Dataset, settings: CheckSettings) -> tuple[xr.Dataset,
     if seen.point.shape[0] == 0 or np.isnan(seen.point).all():
         advice = "no frame shows a valid marker of the marker set; check the labels and the file."
         return put(trial), [Finding("markers seen", "file", 0.0, None, "1", "reject", advice)]
+    trial = put(trial, **as_read(seen))
     findings = visibility_findings(seen, limits)
     named = leaps(seen.point, seen.rate_hz) > 0  # each has its row since the file was read
     spikes = find_spikes(seen, limits) & ~named

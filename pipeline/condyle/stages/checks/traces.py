@@ -1,46 +1,99 @@
-"""What a page on quality is drawn from: when each marker was seen, and how well each segment kept its shape."""
+"""What a page on quality is drawn from: when each marker was seen, and how well each segment kept its standing shape."""
 
-from typing import Any
+import json
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
 
+from condyle.files.limits import load_limits, overlaid
+from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.rigidity import carried
-from condyle.stages.checks.recorded import recorded
-from condyle.vocabulary import JOINT_SEGMENTS, JOINTS, SEGMENTS
+from condyle.stages.checks.recorded import Recorded, recorded
+from condyle.vocabulary import SEGMENTS
 
-_DRAWN = 1000  # frames
+SEEN, MISSING = 0, -1  # beside the codes of `filled`: how a sample was made
 
 
-def quality_traces(trial: xr.Dataset) -> dict[str, Any]:
-    """Arrays to draw from, for a trial as read or after any stage.
+class Traces(NamedTuple):
+    """Arrays to draw from, of a trial as read or after any stage."""
 
-    ``time`` (T) s; ``marker`` names, ``label`` (M), ``expected`` (M) bool; ``seen`` (T, M) int8: 0 missing, 1 seen, 2 filled;
-    ``segment`` (S) with ``rms``, ``rider`` (T, S) mm (fit to the standing trial; farthest landmark off its cluster);
-    ``joint`` (J) with ``gap`` (T, J) mm (centre by upper against lower segment). About a thousand frames; without a standing
-    trial the last are empty.
-    """
-    seen = recorded(trial, sampled=False)
-    step = max(1, len(seen.point) // _DRAWN)
-    point = seen.point[::step]
-    visible = np.isfinite(point[..., 0]).astype(np.int8)
+    time: FloatArray  # (T,) s
+    label: list[str]  # (M,) the markers' labels
+    state: IntArray  # (T, M) 0 seen, 1 to 3 filled as in `filled`, -1 missing; seen where it was never meant to be
+    fit: FloatArray  # (T, S) mm distance from the standing shape, root mean square; NaN where it is not known
+    unchanged: bool  # `fit` is of the recording as read, and not of what repair, filling and filter made of it
+    review: FloatArray  # (S,) mm median fit that calls for a review
+    reject: FloatArray  # (S,) mm median fit that rejects
+
+
+def as_read(seen: Recorded) -> dict[str, Any]:
+    """What later stages would hide, as variables: which samples the recording shows, and the fit of its segments."""
+    return {"seen_as_read": np.isfinite(seen.point).all(axis=2), "fit_as_read": _fit_of(seen)}
+
+
+def _fit_of(seen: Recorded) -> FloatArray:
+    """(T, S) mm: fit of every segment to the standing trial in every frame; NaN without one."""
+    if seen.rig is None:
+        return np.full((len(seen.point), len(SEGMENTS)), np.nan)
+    return carried(seen.point, seen.rig).rms
+
+
+def quality_traces(trial: xr.Dataset) -> Traces:
+    """What there is to draw of a trial; a trial that was rejected on the way has the fit of its recording all the same."""
+    fit, unchanged = _fit(trial)
+    review, reject = _limits(trial)
+    label = "label" if "label" in trial else "marker"
+    return Traces(
+        trial.variables["time"].values,
+        [str(v) for v in trial.variables[label].values.tolist()],
+        _state(trial),
+        fit,
+        unchanged,
+        review,
+        reject,
+    )
+
+
+def _fit(trial: xr.Dataset) -> tuple[FloatArray, bool]:
+    if "fit_as_read" in trial:
+        return trial.variables["fit_as_read"].values, True
+    if "fit_rms" in trial:  # the pipeline has no stage check
+        return trial.variables["fit_rms"].values, False
+    if {"calibrated_point", "tracking", "static_only"} <= set(trial.variables):
+        return _fit_of(recorded(trial, sampled=False)), "filled" not in trial
+    return np.full((trial.sizes["time"], len(SEGMENTS)), np.nan), False
+
+
+def _state(trial: xr.Dataset) -> IntArray:
+    point = trial.variables["point"].values
+    seen = trial.variables["seen_as_read"].values if "seen_as_read" in trial else ~np.isnan(point).any(axis=2)
+    state = np.where(seen, SEEN, MISSING)
     if "filled" in trial:
-        visible[(trial.variables["filled"].values[::step] > 0) & (visible > 0)] = 2
-    out: dict[str, Any] = {
-        "time": trial.variables["time"].values[::step],
-        "marker": np.array(seen.names),
-        "label": np.array(seen.labels),
-        "expected": seen.wanted,
-        "seen": visible,
-        "segment": np.array(SEGMENTS),
-        "rms": np.full((len(point), len(SEGMENTS)), np.nan),
-        "rider": np.full((len(point), len(SEGMENTS)), np.nan),
-        "joint": np.array([], dtype="U7"),
-        "gap": np.empty((len(point), 0)),
-    }
-    if seen.rig is not None and len(point):
-        told = carried(point, seen.rig)
-        out |= {"rms": told.rms, "rider": told.rider, "gap": told.gap}
-        names = {tuple(SEGMENTS.index(s) for s in JOINT_SEGMENTS[j]): j for j in JOINTS}
-        out["joint"] = np.array([names[(m.upper, m.lower)] for m in seen.rig.meetings], dtype="U7")
-    return out
+        filled = trial.variables["filled"].values
+        state = np.where(filled > 0, filled, state)
+    if "static_only" in trial:
+        state[:, trial.variables["static_only"].values & (state == MISSING).all(axis=0)] = SEEN
+    return np.asarray(state, dtype=np.int64)
+
+
+def _limits(trial: xr.Dataset) -> tuple[FloatArray, FloatArray]:
+    """Limits of each segment's median fit, as the trial's own stage check had them."""
+    steps = [step["check"] for step in history(trial) if "check" in step]
+    own = (steps[0].get("limits") if steps else None) or {}
+    limits = load_limits("quality")
+    limits = overlaid(limits, {name: value for name, value in own.items() if name in limits})
+    kinds = ["skin"] * len(SEGMENTS)
+    if "segment_kind" in trial:
+        kinds = [str(v) for v in trial.variables["segment_kind"].values.tolist()]
+    review, reject = (np.array([limits[f"fit_{kind}_{what}"].value for kind in kinds]) for what in ("review", "reject"))
+    return review, reject
+
+
+def history(trial: xr.Dataset) -> list[dict[str, Any]]:
+    """The stages that made the trial what it is, with their settings."""
+    try:
+        steps = json.loads(str(trial.attrs.get("history", "[]")))
+    except ValueError:
+        return []
+    return [step for step in steps if isinstance(step, dict) and step]
