@@ -8,6 +8,7 @@ import pytest
 import xarray as xr
 
 from condyle.files.limits import load_limits
+from condyle.findings import Finding
 from condyle.mechanics.rotations import rotation_y
 from condyle.sample.movements import MOVEMENTS
 from condyle.sample.options import Options
@@ -19,8 +20,8 @@ from condyle.stages.beside_the_verdict import direction_of, seen_in
 from condyle.stages.causes import BY_HEADING, REBUILT, bottom_tables, headings_to_try, named_causes
 from condyle.stages.contributions import ContributionsSettings, below_table, contributions_trial
 from condyle.stages.uncertainty import UncertaintySettings, uncertainty_trial
-from condyle.stages.validity import faults_of, not_looked_for
-from condyle.vocabulary import JOINT_ANGLES, SEGMENTS
+from condyle.stages.validity import faults_of, looked_at, not_looked_for
+from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS
 
 from .simulated import processed
 
@@ -126,7 +127,12 @@ def measured(movement: str = "controlled", turned: float = 0.0, foot_turn: float
 
 
 def faults(trial: xr.Dataset) -> list[list[str]]:
-    return [[f.words for f in found] for found in faults_of(trial, repetition_rows(trial), LIMITS)]
+    return [[f.words for f in found] for found in faults_of(looked_at(trial, repetition_rows(trial), LIMITS), LIMITS)]
+
+
+def unseen(trial: xr.Dataset) -> list[Finding]:
+    rows = repetition_rows(trial)
+    return not_looked_for(trial, rows, looked_at(trial, rows, LIMITS))
 
 
 def moved(name: str, by: tuple[float, float, float], frames: slice | None = None) -> xr.Dataset:
@@ -264,10 +270,10 @@ def test_without_foot_markers_it_is_said_what_is_not_looked_for() -> None:
     columns = [k for k, n in enumerate(trial["marker"].values) if str(n).startswith(("calcaneus", "metatarsal"))]
     trial["point"].values[:, columns] = np.nan
     trial["calibrated_point"].values[[SEGMENTS.index("foot_l"), SEGMENTS.index("foot_r")]] = np.nan
-    found = {f.subject: f.advice for f in not_looked_for(trial, repetition_rows(trial))}
+    found = {f.subject: f.advice for f in unseen(trial)}
     assert "hopping" in found["foot_r"]
     assert "touching" in found["foot_l"]
-    assert not_looked_for(measured("hip_in"), repetition_rows(trial)) == []
+    assert unseen(measured("hip_in")) == []
 
 
 def test_no_pelvis_at_the_bottom_no_cause() -> None:
@@ -343,3 +349,94 @@ def test_changed_limits_change_what_is_said() -> None:
     assert set(blind["repetition_planar_reading"].values) == {"straight"}
     with pytest.raises(ValueError, match="not known"):
         ContributionsSettings(limits={"litle_deg": 4.0})
+
+
+def free_leg_moved(repetitions: int, *moves: tuple[int, tuple[float, float], tuple[float, float]]) -> xr.Dataset:
+    """Repetitions whose free ankle is elsewhere: number, forward and rightward shift in mm, from and to which percent."""
+    timing = Timing(repetitions=repetitions, squat_s=1.6, before_s=0.7)
+    trial, _ = processed(
+        build_person(), simulate(build_person(), MOVEMENTS["hip_in"], replace(OPTIONS, timing=timing), "right")
+    )
+    trial = trial.copy(deep=True)
+    ankle = trial["joint_centre"].values[:, JOINTS.index("ankle_l")]
+    for number, (forward, right), part in moves:
+        row = repetition_rows(trial)[number - 1]
+        first, last = np.interp(part, [0.0, 50.0, 100.0], [row.start, row.bottom, row.end]).astype(int)
+        ankle[first:last, [0, 2]] += forward, right
+    return trial
+
+
+MOVED = "the free leg's position changed"
+
+
+@pytest.mark.parametrize(
+    ("shift", "part"),
+    [((0.0, -250.0), (0.0, 100.0)), ((300.0, 0.0), (5.0, 20.0)), ((-300.0, 0.0), (70.0, 85.0))],
+    ids=["to the side", "forward early", "back late"],
+)
+def test_free_leg_elsewhere_at_any_time_and_in_any_direction(
+    shift: tuple[float, float], part: tuple[float, float]
+) -> None:
+    assert faults(free_leg_moved(5, (4, shift, part))) == [[], [], [], [MOVED], []]
+    assert faults(free_leg_moved(5, (4, (0.5 * shift[0], 0.5 * shift[1]), part))) == [[]] * 5
+
+
+def test_free_leg_of_two_repetitions_that_differ_makes_both_invalid_and_says_why() -> None:
+    trial = free_leg_moved(2, (2, (350.0, 0.0), (0.0, 100.0)))
+    assert faults(trial) == [[MOVED], [MOVED]]
+    _, findings = contributions_trial(trial, ContributionsSettings())
+    said = [f.advice for f in findings if f.check == "repetition valid"]
+    assert len(said) == 2
+    assert all("which repetition is the odd one cannot be told" in words for words in said)
+    halves = free_leg_moved(4, (3, (350.0, 0.0), (0.0, 100.0)), (4, (350.0, 0.0), (0.0, 100.0)))
+    assert faults(halves) == [[MOVED]] * 4
+    odd = contributions_trial(free_leg_moved(3, (3, (350.0, 0.0), (0.0, 100.0))), ContributionsSettings())[1]
+    (row,) = [f for f in odd if f.check == "repetition valid"]
+    assert row.value == pytest.approx(350.0, abs=15.0)
+    assert "cannot be told" not in row.advice
+
+
+def test_one_repetition_alone_has_no_other_to_be_held_against() -> None:
+    trial = free_leg_moved(1)
+    assert faults(trial) == [[]]
+    (row,) = unseen(trial)
+    assert "free leg's position changed" in row.advice
+
+
+def hidden(trial: xr.Dataset, names: tuple[str, ...], frames: slice = slice(None)) -> xr.Dataset:
+    """Without these markers, and without the frames' pose of the foot they are on."""
+    trial = trial.copy(deep=True)
+    columns = [k for k, n in enumerate(trial["marker"].values.tolist()) if n in names]
+    trial["point"].values[frames, columns] = np.nan
+    return trial
+
+
+FREE_FOOT = ("calcaneus_l", "metatarsal_1_l", "metatarsal_2_l", "metatarsal_5_l")
+
+
+def test_free_foot_hidden_in_one_repetition_is_said_of_that_one() -> None:
+    row = repetition_rows(measured("hip_in"))[1]
+    trial = hidden(measured("hip_in"), FREE_FOOT, slice(row.bottom - 15, row.bottom + 15))
+    (said,) = unseen(trial)
+    assert said.subject == "repetition 2, right"
+    assert said.value == pytest.approx(30 / 60.0)
+    assert "too little of the left foot is seen to look for its touching the floor" in said.advice
+    assert "stance leg" not in said.advice, "the ankle is seen"
+    assert faults(trial) == [[], []]
+
+
+def test_stance_foot_with_one_marker_says_that_pivoting_is_not_looked_for() -> None:
+    trial = hidden(measured("hip_in"), ("calcaneus_r", "metatarsal_1_r", "metatarsal_5_r"))
+    trial["calibrated_point"].values[SEGMENTS.index("foot_r")] = np.nan
+    (said,) = unseen(trial)
+    assert said.subject == "foot_r"
+    assert "pivoting" in said.advice
+    assert "sliding" not in said.advice
+
+
+def test_free_foot_that_the_standing_trial_did_not_show_has_no_floor() -> None:
+    trial = measured("hip_in").copy(deep=True)
+    names = trial["marker"].values.tolist()
+    trial["static_point"].values[[names.index(n) for n in FREE_FOOT]] = np.nan
+    (said,) = unseen(trial)
+    assert "touching the floor" in said.advice

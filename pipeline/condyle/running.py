@@ -11,11 +11,12 @@ import xarray as xr
 
 from condyle.findings import ACCEPTED, Finding, worst
 from condyle.stages.stage import Stage
+from condyle.stages.validity import NOT_LOOKED_FOR
 from condyle.vocabulary import JOINT_ANGLES, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES, disagreements, noted
 
 Progress = Callable[[str, str], None]
 LEFT_OUT = "leg left out"
-_WITHOUT_A_LEG = ("repetition valid",)  # what a leg that was taken out leaves unseen of the other one
+_WITHOUT_A_LEG = (NOT_LOOKED_FOR,)  # what a leg that was taken out leaves unseen of the other one
 _MARKERS_MISSING = ("segment seen", "tracking points")
 _OF_A_FOOT = (
     "Where it has none, angles of the ankle and the accounts from below and from standing are not given, nor what is measured "
@@ -24,7 +25,9 @@ _OF_A_FOOT = (
 _FALLS_AWAY = {
     "foot_l": _OF_A_FOOT,
     "foot_r": _OF_A_FOOT,
-    "trunk": "Where it has none, angles of the trunk are not given; the lines of shoulders and trunk are by what is seen, and the rest.",
+    "trunk": (
+        "Where it has none, angles of the trunk are not given; lines of shoulders and trunk are, by what is seen, and the rest."
+    ),
 }
 
 

@@ -36,7 +36,6 @@ from condyle.stages.planar_findings import planar_findings
 from condyle.stages.planar_reading import misread
 from condyle.stages.remarks import remark_findings
 from condyle.stages.stage import Settings
-from condyle.stages.validity import not_looked_for
 from condyle.vocabulary import SEGMENTS, noted, put
 
 CONTRIBUTIONS = frozenset(
@@ -110,7 +109,6 @@ def contributions_trial(trial: xr.Dataset, settings: ContributionsSettings) -> t
         *planar_findings(done, rows, limits),
         *_hung(trial, sides),
         *_without_foot(trial, rows),
-        *not_looked_for(trial, rows),
     ]
     return noted(with_causes(done, causes), **{_SETTINGS: settings.model_dump_json()}), findings
 

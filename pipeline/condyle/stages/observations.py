@@ -17,7 +17,7 @@ from condyle.stages.beside_the_verdict import as_finding, direction_of, of_a_bou
 from condyle.stages.causes import Limits
 from condyle.stages.measured_points import landmark, mass_centre
 from condyle.stages.planar_reading import planar_readings
-from condyle.stages.validity import faults_of
+from condyle.stages.validity import faults_of, looked_at, not_looked_for
 from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES, labels_along
 
 CORNERS = ("calcaneus", "metatarsal_5", "metatarsal_2", "metatarsal_1")  # round the foot
@@ -43,7 +43,8 @@ def observe(trial: xr.Dataset, rows: list[Row], together: FloatArray, limits: Li
     """
     names = list(labels_along(trial, "measure"))
     out = Observations(trial.variables["measure_value"].values.copy())
-    faults = faults_of(trial, rows, limits)
+    looked = looked_at(trial, rows, limits)
+    faults = faults_of(looked, limits)
     balance, split = _balance(trial, rows), _adduction_split(trial, rows)
     numbers, flexions = trial.variables["repetition_number"].values.tolist(), []
     said_camera, kneecaps = 0, set()
@@ -65,7 +66,7 @@ def observe(trial: xr.Dataset, rows: list[Row], together: FloatArray, limits: Li
         out.findings += [as_finding(s, subject, limits) for s in seen]
         for fault in faults[k]:
             limit = limits[fault.limit]
-            advice = f"{fault.words}: {limit.words} ({limit.source}); measured, and kept out of means."
+            advice = f"{fault.words}{fault.beside}: {limit.words} ({limit.source}); measured, and kept out of means."
             out.findings.append(
                 Finding("repetition valid", subject, fault.value, limit.value, limit.unit, "review", advice)
             )
@@ -75,7 +76,11 @@ def observe(trial: xr.Dataset, rows: list[Row], together: FloatArray, limits: Li
         out.reading.append(reading.frontal)
         said_camera += reading.camera != reading.frontal
         kneecaps.add(reading.kneecap)
-    out.findings += [*of_a_bout(trial, rows, flexions, limits), *_about_the_view(kneecaps, said_camera)]
+    out.findings += [
+        *not_looked_for(trial, rows, looked),
+        *of_a_bout(trial, rows, flexions, limits),
+        *_about_the_view(kneecaps, said_camera),
+    ]
     out.findings += _twist_findings(out.value, names, rows, numbers, limits)
     return out
 

@@ -7,62 +7,98 @@ import xarray as xr
 
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
-from condyle.mechanics.path import medial_frame
 from condyle.stages.accounts import Row
 from condyle.stages.causes import Limits
+from condyle.stages.free_leg import Held, free_leg_held
 from condyle.stages.measured_points import landmark
 from condyle.vocabulary import JOINTS, SIDES, labels_along
 
 _FOOT = ("calcaneus", "metatarsal_1", "metatarsal_2", "metatarsal_5")
+NOT_LOOKED_FOR = "not looked for"
+_WHICH = "which repetition is the odd one cannot be told"
 
 
 class Fault(NamedTuple):
-    """What makes a repetition invalid: words, the value found, and the limit's name."""
+    """What may make a repetition invalid: words, the deed, whose foot, value found, the limit's name, what was not seen."""
 
     words: str
-    value: float
+    deed: str
+    side: str
+    value: float  # NaN where nothing could be told
     limit: str
+    blind: float  # share of the repetition in which it could not be looked for
+    beside: str = ""  # what must be said with it
 
 
-def faults_of(trial: xr.Dataset, rows: list[Row], limits: Limits) -> list[list[Fault]]:
-    """The faults of every repetition; what needs markers that are not there is not looked for."""
-    one_leg = [str(trial.variables["bout_side"].values[r.bout]) != "both" for r in rows]
-    away = _free_leg_away(trial, rows)
+def looked_at(trial: xr.Dataset, rows: list[Row], limits: Limits) -> list[list[Fault]]:
+    """Everything that is looked for in every repetition, found or not."""
+    held = free_leg_held(trial, rows, limits["free_leg_moved_mm"].value)
     foot = {side: _foot(trial, side) for side in (SIDES if rows else ())}
     out: list[list[Fault]] = []
-    for row, single in zip(rows, one_leg, strict=True):
-        found = _stance_foot(foot[row.side][row.start : row.end + 1])
-        if single:
-            found += _free_foot(trial, row, foot[_other(row.side)][row.start : row.end + 1])
-            others = [a for a, r in zip(away, rows, strict=True) if r.bout == row.bout and np.isfinite(a)]
-            moved = abs(away[len(out)] - np.median(others)) if others else float("nan")
-            found.append(Fault("the free leg's position changed", float(moved), "free_leg_moved_mm"))
-        out.append([f for f in found if _beyond(f, limits)])
+    for row, leg in zip(rows, held, strict=True):
+        looks = _stance_foot(row.side, foot[row.side][row.start : row.end + 1])
+        if str(trial.variables["bout_side"].values[row.bout]) != "both":
+            looks += _free_foot(trial, row, foot[_other(row.side)][row.start : row.end + 1])
+            looks += _free_leg(row, leg)
+        out.append(looks)
     return out
 
 
-def not_looked_for(trial: xr.Dataset, rows: list[Row]) -> list[Finding]:
-    """What can make a repetition invalid and could not be seen, a row for each foot without markers."""
+def faults_of(looked: list[list[Fault]], limits: Limits) -> list[list[Fault]]:
+    """What makes each repetition invalid."""
+    return [[look for look in looks if _beyond(look, limits)] for looks in looked]
+
+
+def _beyond(look: Fault, limits: Limits) -> bool:
+    limit = limits[look.limit].value
+    near = look.limit in ("free_foot_floor_mm", "free_leg_touch_mm")  # these are faults where the value is small
+    return bool(np.isfinite(look.value) and (look.value <= limit if near else look.value >= limit))
+
+
+def not_looked_for(trial: xr.Dataset, rows: list[Row], looked: list[list[Fault]]) -> list[Finding]:
+    """What could not be seen: a row for each foot where it is so in the whole trial, else one for each repetition."""
+    blind: dict[tuple[str, str], list[float]] = {}
+    for look in (look for looks in looked for look in looks):
+        blind.setdefault((look.side, look.deed), []).append(look.blind)
+    never = {key for key, shares in blind.items() if min(shares) == 1.0}
     out = []
     for side in SIDES:
-        if not np.isnan(_foot(trial, side)).all():
-            continue
-        stance = any(r.side == side for r in rows)
-        free = any(r.side != side and str(trial.variables["bout_side"].values[r.bout]) != "both" for r in rows)
-        words = ["sliding, pivoting or hopping on it"] * stance + ["its touching the floor or the other leg"] * free
-        if words:
+        if deeds := [deed for s, deed in blind if (s, deed) in never and s == side]:
             advice = (
-                f"no marker of this foot is seen, so {' and '.join(words)} is not looked for: repetitions count as valid "
-                "without it."
+                f"too little of this foot is seen to look for {_its(deeds)}: repetitions count as valid without that."
             )
-            out.append(Finding("repetition valid", f"foot_{side[0]}", None, None, "", "review", advice))
-    return out
+            out.append(Finding(NOT_LOOKED_FOR, f"foot_{side[0]}", None, None, "", "review", advice))
+    numbers = trial.variables["repetition_number"].values.tolist()
+    for row, number, looks in zip(rows, numbers, looked, strict=True):
+        for side in SIDES:
+            lost = [k for k in looks if k.side == side and k.blind > 0.0 and (side, k.deed) not in never]
+            if lost:
+                seconds = max(k.blind for k in lost) * (row.end - row.start + 1) / float(trial.attrs["rate_hz"])
+                advice = (
+                    f"for {seconds:.2f} s of it too little of the {side} foot is seen to look for "
+                    f"{_its([k.deed for k in lost])}: it counts as valid without that."
+                )
+                subject = f"repetition {number}, {row.side}"
+                out.append(Finding(NOT_LOOKED_FOR, subject, seconds, 0.0, "s", "review", advice))
+    return [*out, *_alone(trial, rows)]
 
 
-def _beyond(fault: Fault, limits: Limits) -> bool:
-    limit = limits[fault.limit].value
-    near = fault.limit in ("free_foot_floor_mm", "free_leg_touch_mm")  # these are faults where the value is small
-    return bool(np.isfinite(fault.value) and (fault.value <= limit if near else fault.value >= limit))
+def _alone(trial: xr.Dataset, rows: list[Row]) -> list[Finding]:
+    """Bouts of one repetition, which has none to be compared with."""
+    bouts = [r.bout for r in rows if str(trial.variables["bout_side"].values[r.bout]) != "both"]
+    advice = (
+        "one repetition alone cannot tell whether the free leg's position changed: it counts as valid without that."
+    )
+    return [
+        Finding(NOT_LOOKED_FOR, f"bout {b + 1}, {r.side}", 1.0, 2.0, "1", "review", advice)
+        for r in rows
+        if bouts.count(b := r.bout) == 1
+    ]
+
+
+def _its(deeds: list[str]) -> str:
+    *first, last = deeds
+    return f"its {', '.join(first)}{' and ' if first else ''}{last}"
 
 
 def _other(side: str) -> str:
@@ -74,19 +110,20 @@ def _foot(trial: xr.Dataset, side: str) -> FloatArray:
     return np.stack([landmark(trial, f"{n}_{side[0]}") for n in _FOOT], axis=1)
 
 
-def _stance_foot(foot: FloatArray) -> list[Fault]:
+def _stance_foot(side: str, foot: FloatArray) -> list[Fault]:
     """By the markers (frames, 4, 3) of the stance foot through one repetition."""
     front = _mean(foot[:, 1:])  # the heel may lift without the foot leaving its place
     slide = np.hypot(*(front - front[0])[:, [0, 2]].T)
     line = front - foot[:, 0]
-    heading = np.unwrap(np.where(np.isnan(line[:, 2]), 0.0, np.arctan2(-line[:, 2], line[:, 0])))
-    pivot = np.rad2deg(np.abs(heading - heading[0])) if np.isfinite(line).all() else np.array([np.nan])
+    heading = np.arctan2(-line[:, 2], line[:, 0])
+    heading = heading[np.isfinite(heading)]
+    pivot = np.rad2deg(np.abs(np.unwrap(heading) - heading[:1]))
     rise = foot[:, :, 1] - _least(foot[:, :, 1])
-    hop = np.where(np.isnan(rise).all(axis=1), np.nan, np.min(np.where(np.isnan(rise), np.inf, rise), axis=1))
+    hop = _nearest(rise)
     return [
-        Fault("the stance foot slid", _largest(slide), "foot_slide_mm"),
-        Fault("the stance foot pivoted", _largest(pivot), "foot_pivot_deg"),
-        Fault("the stance foot hopped", _largest(hop), "foot_hop_mm"),
+        Fault("the stance foot slid", "sliding", side, _largest(slide), "foot_slide_mm", _blind(slide)),
+        Fault("the stance foot pivoted", "pivoting", side, _largest(pivot), "foot_pivot_deg", _blind(line[:, 0])),
+        Fault("the stance foot hopped", "hopping", side, _largest(hop), "foot_hop_mm", _blind(hop)),
     ]
 
 
@@ -98,30 +135,29 @@ def _free_foot(trial: xr.Dataset, row: Row, foot: FloatArray) -> list[Fault]:
     flat = [static[names.index(n), 1] if (n := f"{m}_{free[0]}") in names else np.nan for m in _FOOT]
     found = []
     if trial.attrs.get("task") != "step_down":  # there the free foot reaches for the floor
-        height = foot[:, :, 1] - np.array(flat)
-        found.append(Fault("the free foot touched the floor", -_largest(-height), "free_foot_floor_mm"))
+        height = _nearest(foot[:, :, 1] - np.array(flat))
+        low, blind = _smallest(height), _blind(height)
+        found.append(
+            Fault("the free foot touched the floor", "touching the floor", free, low, "free_foot_floor_mm", blind)
+        )
     joint = trial.variables["joint_centre"].values[frames]
     hip, knee, ankle = (joint[:, JOINTS.index(f"{n}_{row.side[0]}")] for n in ("hip", "knee", "ankle"))
     points = np.concatenate([foot, joint[:, [JOINTS.index(f"ankle_{free[0]}")]]], axis=1)
     starts, ends = np.stack([hip, knee], axis=1), np.stack([knee, ankle], axis=1)
-    near = _distance(points[:, :, None], starts[:, None], ends[:, None])
-    found.append(Fault("the free foot touched the stance leg", -_largest(-near), "free_leg_touch_mm"))
-    return found
+    near = _nearest(_distance(points[:, :, None], starts[:, None], ends[:, None]).reshape(len(points), -1))
+    close, blind = _smallest(near), _blind(near)
+    words = "touching the stance leg"
+    return [*found, Fault("the free foot touched the stance leg", words, free, close, "free_leg_touch_mm", blind)]
 
 
-def _free_leg_away(trial: xr.Dataset, rows: list[Row]) -> list[float]:
-    """How far the free ankle lies before the stance ankle at the bottom of each repetition, mm."""
-    joint = trial.variables["joint_centre"].values
-    out = []
-    for row in rows:
-        free = _other(row.side)
-        between = (
-            joint[row.bottom, JOINTS.index(f"ankle_{free[0]}")]
-            - joint[row.bottom, JOINTS.index(f"ankle_{row.side[0]}")]
-        )
-        heading = np.deg2rad(trial.variables["heading_deg"].values[row.bottom])
-        out.append(float(medial_frame(between, row.side, heading)[0]))
-    return out
+def _free_leg(row: Row, held: Held) -> list[Fault]:
+    """Whether the free leg is held where it is in the bout's other repetitions."""
+    if held.alone:
+        return []
+    free, blind, beside = _other(row.side), float(np.isnan(held.apart)), f", and {_WHICH}" if held.even else ""
+    return [
+        Fault("the free leg's position changed", "changing place", free, held.apart, "free_leg_moved_mm", blind, beside)
+    ]
 
 
 def _distance(points: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray:
@@ -146,3 +182,17 @@ def _least(height: FloatArray) -> FloatArray:
 def _largest(values: FloatArray) -> float:
     seen = values[np.isfinite(values)]
     return float(seen.max()) if seen.size else float("nan")
+
+
+def _smallest(values: FloatArray) -> float:
+    return -_largest(-values)
+
+
+def _nearest(values: FloatArray) -> FloatArray:
+    """(frames,) The smallest of each frame's values (frames, n) that are seen; NaN where none is."""
+    return np.where(np.isnan(values).all(axis=1), np.nan, np.min(np.where(np.isnan(values), np.inf, values), axis=1))
+
+
+def _blind(values: FloatArray) -> float:
+    """Share of the frames that show nothing."""
+    return float(np.isnan(values).mean())
