@@ -42,7 +42,7 @@ def run(arguments: argparse.Namespace) -> int:
         return _list(arguments)
     if arguments.out is None:
         raise UsageError("--out is missing; give a new folder, or that of an earlier archive run to go on with it.")
-    if arguments.time_limit_s <= 0 or arguments.memory_gb < 0:
+    if not arguments.time_limit_s > 0 or not arguments.memory_gb >= 0:  # no number at all is neither
         raise UsageError("--time-limit-s must be above 0 and --memory-gb at least 0.")
     from condyle.archive.folder_names import warning_of_names
     from condyle.archive.run import Interrupted, archive

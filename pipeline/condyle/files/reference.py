@@ -20,6 +20,7 @@ FOLDER = "reference"
 Kind = Literal["absolute", "range", "displacement"]
 Definition = Literal["same", "other", "unverified"]
 Text = Annotated[str, Field(min_length=1)]
+Years = Annotated[float, Field(ge=0, le=120)]
 # a misplaced marker or another frame shifts every absolute value; a difference within a squat it hardly shifts
 _NOT_ABSOLUTE = ("_range", "_change", "_travel", "_path_length", "_end_offset", "_shift", "_travel_percent_leg")
 
@@ -35,9 +36,12 @@ class PublishedValue(Checked):
         description="whether the source measured it as condyle does: same, other, or unverified"
     )
     mean: float = Field(
-        description="mean of the group, in the measure's unit and sign", json_schema_extra={"unit": "1"}
+        ge=-10_000,
+        le=10_000,
+        description="mean of the group, in the measure's unit and sign",
+        json_schema_extra={"unit": "1"},
     )
-    sd: float = Field(gt=0, description="standard deviation of the group", json_schema_extra={"unit": "1"})
+    sd: float = Field(gt=0, le=10_000, description="standard deviation of the group", json_schema_extra={"unit": "1"})
 
     @field_validator("measure")
     @classmethod
@@ -57,9 +61,9 @@ class Group(Checked):
     """People who were measured together."""
 
     name: Text = Field(description="who they were")
-    people: int = Field(ge=2, description="how many", json_schema_extra={"unit": "1"})
+    people: int = Field(ge=2, le=1_000_000, description="how many", json_schema_extra={"unit": "1"})
     sex: Literal["female", "male"] | None = Field(None, description="their sex; left out where both or not stated")
-    age_years: tuple[float, float] | None = Field(
+    age_years: tuple[Years, Years] | None = Field(
         None, description="youngest and oldest, in completed years; left out where not stated"
     )
     knee_flexion_deg: float | None = Field(

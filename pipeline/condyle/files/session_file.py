@@ -135,7 +135,7 @@ class Calibration(Checked):
 class LeaveOut(Checked):
     """What of a trial is not to be used."""
 
-    repetitions: tuple[Annotated[int, Field(ge=1)], ...] = Field(
+    repetitions: tuple[Annotated[int, Field(ge=1, le=100_000)], ...] = Field(
         (), description="repetitions, counted from 1 through the trial"
     )
     markers: tuple[Text, ...] = Field((), description="labels taken for missing in this trial")
@@ -148,8 +148,9 @@ class LeaveOut(Checked):
         return self
 
 
-Span = tuple[float, float]
-Triple = tuple[float, float, float]
+Moment = Annotated[float, Field(ge=0, le=86_400)]  # seconds from the first frame; no trial lasts a day
+Span = tuple[Moment, Moment]
+Triple = tuple[Moment, Moment, Moment]
 
 
 class TrialEntry(Checked):

@@ -31,10 +31,10 @@ def settings_table(model: type[BaseModel]) -> str:
 
 
 def limits_table(limits: Mapping[str, Limit]) -> str:
-    """A Markdown table of limits: name, value, unit, what it decides, source."""
-    rows = ["| limit | value | unit | what is compared with it | source |", "|---|---|---|---|---|"]
+    """A Markdown table of limits: name, value, unit, what it may be changed to, what it decides, source."""
+    rows = ["| limit | value | unit | may be | what is compared with it | source |", "|---|---|---|---|---|---|"]
     rows += [
-        f"| `{name}` | {one.value:g} | {one.unit} | {_cell(one.words)} | {_cell(one.source)} |"
+        f"| `{name}` | {one.value:g} | {one.unit} | {one.bounds[0]:g} to {one.bounds[1]:g} | {_cell(one.words)} | {_cell(one.source)} |"
         for name, one in limits.items()
     ]
     return "\n".join(rows) + "\n"
@@ -86,7 +86,7 @@ def _words(annotation: Any) -> str:
     if origin in (list, tuple, set, frozenset):
         if Ellipsis in args or origin is not tuple:
             return f"list of {_words(args[0])}"
-        return f"list of {len(args)} {_words(args[0])}s"
+        return f"list of {len(args)} {_words(args[0]).replace('number', 'numbers', 1)}"
     if origin is dict:
         return f"mapping to {_words(args[1])}"
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):

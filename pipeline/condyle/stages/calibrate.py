@@ -41,7 +41,10 @@ class CalibrateSettings(Settings):
         0.5, gt=0, le=10, description="length of the stillest part of the standing trial that is used"
     )
     still_mm: float = Field(
-        5.0, gt=0, description="spread of the markers (RMS standard deviation) beyond which nobody stood still (ours)"
+        5.0,
+        gt=0,
+        le=100,
+        description="spread of the markers (RMS standard deviation) beyond which nobody stood still (ours)",
     )
     asis_depth_mm: float | None = Field(
         None,

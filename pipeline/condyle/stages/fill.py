@@ -29,6 +29,7 @@ class FillSettings(Settings):
     pelvis_error_deg: float = Field(
         3.0,
         gt=0,
+        le=90,
         description="error of the pelvis' repair, tested on the trial itself, beyond which it is reported (ours)",
     )
 

@@ -13,7 +13,7 @@ from condyle.mechanics.residual_analysis import residual_cutoff
 from condyle.stages.stage import Settings
 from condyle.vocabulary import noted, put
 
-PositiveHz = Annotated[float, Field(gt=0)]
+PositiveHz = Annotated[float, Field(gt=0, le=1000)]
 
 
 class FilterSettings(Settings):
@@ -31,7 +31,7 @@ class FilterSettings(Settings):
         json_schema_extra={"unit": "1"},
     )
     fallback_hz: float = Field(
-        6.0, gt=0, description="cutoff where residual analysis offers none (6 Hz is usual for squats)"
+        6.0, gt=0, le=1000, description="cutoff where residual analysis offers none (6 Hz is usual for squats)"
     )
 
 

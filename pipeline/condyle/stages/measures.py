@@ -31,6 +31,7 @@ class MeasuresSettings(Settings):
     reversal_mm: float = Field(
         5.0,
         gt=0,
+        le=500,
         description="medio-lateral swing from which a turn of the path counts as a reversal",
         json_schema_extra={"source": "ours"},
     )

@@ -21,13 +21,13 @@ class PoseSettings(QualityLimits):
     """How bouts are told apart and when a heading is called uncertain."""
 
     still_mm_per_s: float = Field(
-        60.0, gt=0, description="median speed below which a foot may be the stance foot (ours)"
+        60.0, gt=0, le=5000, description="median speed below which a foot may be the stance foot (ours)"
     )
     least_flexion_deg: float = Field(15.0, gt=0, lt=120, description="knee flexion gained in a squat, at least (ours)")
-    least_drop_mm: float = Field(20.0, ge=0, description="drop of the pelvis in a squat, at least (ours)")
+    least_drop_mm: float = Field(20.0, ge=0, le=2000, description="drop of the pelvis in a squat, at least (ours)")
     stance_s: float = Field(0.5, gt=0, le=5, description="length of the stance before a bout's first repetition")
     heading_apart_deg: float = Field(
-        8.0, gt=0, description="pelvis turned on the stance foot beyond which the heading is uncertain (ours)"
+        8.0, gt=0, le=180, description="pelvis turned on the stance foot beyond which the heading is uncertain (ours)"
     )
 
 

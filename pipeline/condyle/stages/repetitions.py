@@ -44,7 +44,11 @@ class RepetitionsSettings(Settings):
         json_schema_extra={"source": "ours"},
     )
     least_drop_mm: float = Field(
-        20.0, ge=0, description="a peak that lowers the pelvis less is no squat", json_schema_extra={"source": "ours"}
+        20.0,
+        ge=0,
+        le=2000,
+        description="a peak that lowers the pelvis less is no squat",
+        json_schema_extra={"source": "ours"},
     )
     pause_percent: float = Field(
         25.0,

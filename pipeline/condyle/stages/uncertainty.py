@@ -41,7 +41,9 @@ class UncertaintySettings(Settings):
     draws: int = Field(
         200, ge=40, le=10000, description="Monte Carlo draws", json_schema_extra={"unit": "1", "source": "ours"}
     )
-    seed: int = Field(1, ge=0, description="the same seed gives the same numbers", json_schema_extra={"unit": "1"})
+    seed: int = Field(
+        1, ge=0, le=4_294_967_295, description="the same seed gives the same numbers", json_schema_extra={"unit": "1"}
+    )
     sd_scale: float = Field(
         1.0,
         ge=0,

@@ -8,7 +8,7 @@ import pandas as pd
 
 from condyle.errors import UsageError
 from condyle.files.suggestion import hint
-from condyle.study.settings import AgreeSettings, CutoffSetting, PairSetting
+from condyle.study.settings import LARGEST, AgreeSettings, CutoffSetting, PairSetting
 
 _ENDS = (
     *("_at_bottom", "_at_start", "_at_60_knee_flexion", "_change", "_max", "_min", "_range", "_start_from_static"),
@@ -129,6 +129,8 @@ def cutoff_from_words(words: str) -> CutoffSetting:
             f"--cutoff {words!r} is not of the form MEASURE:VALUE, such as hip_adduction_at_bottom:15, or "
             "MEASURE:VALUE:below."
         )
+    if abs(value) > LARGEST:
+        raise UsageError(f"--cutoff {words!r}: expected a value from {-LARGEST:g} to {LARGEST:g}.")
     beyond = "below" if parts[2:] == ["below"] else "above"
     return CutoffSetting(measure=parts[0], value=value, beyond=beyond, source="stated with --cutoff")
 
