@@ -103,6 +103,9 @@ def _details(group: Group) -> Iterator[Block]:
     for mistake in group.complaints:
         yield Words("note", f"Left out, for there is a mistake in it: {mistake}")
     yield from group.pictures
+    for question, why in group.undrawn:
+        yield Words("subheading", question)
+        yield Words("note", why)
 
 
 def _quality(content: Content) -> Iterator[Block]:

@@ -4,12 +4,13 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from condyle import __version__
+from condyle.report.absent import mass_words
 from condyle.report.answers import Answer, answer_of
 from condyle.report.comparing import Comparison, sides
 from condyle.report.drawing import Picture
 from condyle.report.last_session import Since, since_last
 from condyle.report.legs import Leg, legs_of
-from condyle.report.picture_above import axes_picture, mass_picture
+from condyle.report.picture_above import MASS_QUESTION, axes_picture, mass_picture
 from condyle.report.picture_contributions import bar_picture, course_picture
 from condyle.report.picture_curves import curve_picture
 from condyle.report.picture_paths import path_picture
@@ -39,6 +40,7 @@ class Group:
     repetitions: list[tuple[RepetitionTable, RepetitionTable]]
     pictures: list[Picture]
     complaints: tuple[str, ...] = ()  # of the lab's own files of published values
+    undrawn: tuple[tuple[str, str], ...] = ()  # questions without a picture, and why
 
     @property
     def name(self) -> str:
@@ -95,8 +97,9 @@ def content_of(results: Results, settings: Any, share: bool) -> Content:
                 sides(own),
                 context(own, published, person_of(results)),
                 [(repetition_table(leg), word_table(leg)) for leg in own],
-                _pictures(results, own, k, peaks(published.groups)),
+                drawn := _pictures(results, own, k, peaks(published.groups)),
                 published.complaints,
+                _undrawn(results, own, drawn),
             )
         )
     since = since_last(results, share)
@@ -151,6 +154,15 @@ def _pictures(
         curve_picture(legs, f"curves{k}", published),
     )
     return [picture for picture in made if picture is not None]
+
+
+def _undrawn(results: Results, legs: list[Leg], drawn: list[Picture]) -> tuple[tuple[str, str], ...]:
+    """Why there is no picture of the balance, where counted repetitions were measured and it cannot be drawn."""
+    words = mass_words(results, legs)
+    if not words or not any(len(leg.valid) for leg in legs) or MASS_QUESTION in [p.question for p in drawn]:
+        return ()
+    why = "centre of mass, heel and second metatarsal were not all seen"
+    return ((MASS_QUESTION, f"Not drawn, for {why}. {words}"),)
 
 
 def _facts(results: Results, share: bool) -> list[tuple[str, str]]:

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from condyle.report.absent import mass_words, not_drawn
 from condyle.report.drawing import GREY, INK, SIDE_STYLE, Picture, margins
 from condyle.report.legs import Leg
 from condyle.report.repetition_frames import Frames, points_of, repetitions_in, typical
@@ -15,14 +16,17 @@ if TYPE_CHECKING:
     from matplotlib.figure import FigureBase
 
 Points = dict[str, np.ndarray[Any, Any]]
+MASS_QUESTION = "Does the centre of mass stay over the foot?"
 
 
 def axes_picture(results: Results, legs: list[Leg], name: str) -> Picture | None:
     """Pelvis, thigh and foot of a typical repetition of each leg, at start and bottom."""
-    shown = [(leg, f, _start_and_bottom(results, leg, f)) for leg in legs if (f := typical(results, leg))]
+    found = [typical(results, leg) for leg in legs]
+    shown = [(leg, f, _start_and_bottom(results, leg, f)) for leg, f in zip(legs, found, strict=True) if f]
     if not shown:
         return None
     height = 3.75
+    absent = not_drawn(legs, [f is not None for f in found], "its trial was")
 
     def draw(figure: "FigureBase", width: float, tall: float) -> None:
         axes = figure.subplots(1, len(shown), squeeze=False)[0]
@@ -42,16 +46,23 @@ def axes_picture(results: Results, legs: list[Leg], name: str) -> Picture | None
         draw,
         "The counted repetition nearest to the median. Dashed and grey: start; solid: bottom. Pelvis: its right-left axis "
         "with a tick to the front; thigh: hip to knee centre with the knee's axis across; foot: heel to second metatarsal. "
-        "To the right is medial for both legs.",
+        f"To the right is medial for both legs. {absent}".strip(),
     )
 
 
 def mass_picture(results: Results, legs: list[Leg], name: str) -> Picture | None:
     """The centre of mass against the stance foot through every counted repetition."""
-    shown = [(leg, paths) for leg in legs if (paths := _mass_paths(results, leg))]
+    found = [_mass_paths(results, leg) for leg in legs]
+    shown = [(leg, paths) for leg, paths in zip(legs, found, strict=True) if paths]
     if not shown:
         return None
     height = 3.2
+    note = [
+        "Centre of mass of the whole body seen from above, in the frame of the stance foot (line from heel to second "
+        "metatarsal).",
+        mass_words(results, legs) or "Segment masses: de Leva 1996, J Biomech 29:1223.",
+        not_drawn(legs, [bool(paths) for paths in found], "the centre of mass over its foot was"),
+    ]
 
     def draw(figure: "FigureBase", width: float, tall: float) -> None:
         axes = figure.subplots(1, len(shown), squeeze=False)[0]
@@ -65,12 +76,11 @@ def mass_picture(results: Results, legs: list[Leg], name: str) -> Picture | None
 
     return Picture(
         name,
-        "Does the centre of mass stay over the foot?",
-        " ".join(_said_mass(leg) for leg, _ in shown),
+        MASS_QUESTION,
+        " ".join(_said_mass(leg, paths) for leg, paths in shown),
         height,
         draw,
-        "Centre of mass of the whole body seen from above, in the frame of the stance foot (line from heel to second "
-        "metatarsal). Segment masses: de Leva 1996, J Biomech 29:1223.",
+        " ".join(words for words in note if words),
     )
 
 
@@ -190,15 +200,26 @@ def _legend_mass(figure: "FigureBase") -> None:
     figure.legend(handles=handles, loc="lower center", ncols=3, borderaxespad=0.2)
 
 
-def _said_mass(leg: Leg) -> str:
+def _said_mass(leg: Leg, paths: list[Points]) -> str:
     start, bottom = leg.measure("com_offset_start"), leg.measure("com_offset_bottom")
     if not (start.known and bottom.known):
         return f"{leg.side.capitalize()} leg: the centre of mass was not measured."
-    return (
+    return (  # both known: the frames at the bottoms are, too
         f"{leg.side.capitalize()} leg: the centre of mass is {_where(start.value)} of the foot's line at the start and "
-        f"{_where(bottom.value)} at the bottom."
+        f"{_where(bottom.value)} at the bottom, there {_along(paths)}."
     )
 
 
 def _where(offset: float) -> str:
     return f"{number(abs(offset), 0)} mm {'medial' if offset >= 0 else 'lateral'}"
+
+
+def _along(paths: list[Points]) -> str:
+    """How far along the foot the bottoms lie, on the average."""
+    at_bottom = np.array([[p["path"][k, 1], p["foot"][k, 0]] for p in paths for k in p["bottom"].tolist()])
+    ahead, foot = at_bottom[np.isfinite(at_bottom).all(axis=1)].mean(axis=0)
+    if ahead < 0:
+        return f"{number(-ahead, 0)} mm behind the heel"
+    if ahead > foot:
+        return f"{number(ahead - foot, 0)} mm before the second metatarsal"
+    return f"{number(ahead, 0)} mm in front of the heel"

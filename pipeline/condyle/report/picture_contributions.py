@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from condyle.report.absent import not_drawn
 from condyle.report.answers import account_words
 from condyle.report.drawing import GREY, INK, SOURCE_STYLE, Picture, margins
 from condyle.report.legs import Leg
@@ -20,44 +21,57 @@ _BAR = 0.24  # inches for one bar
 def bar_picture(legs: list[Leg], name: str, question: str, accounts: list[str] | None = None) -> Picture | None:
     """One panel per leg: a bar per part, with its 95 % interval where it was computed.
 
-    ``accounts`` are by default each leg's own, the one that its cause explains; several accounts become rows of panels.
+    ``accounts`` are by default each leg's own, the one that its cause explains; several accounts become rows of panels. A
+    leg of which nothing is known has no panels: the note says why.
     """
-    rows = [[leg.explains for leg in legs]] if accounts is None else [[a] * len(legs) for a in accounts]
-    rows = [row for row in rows if any(_known(leg, a) for leg, a in zip(legs, row, strict=True))]
+    drawn = [any(_known(leg, a) for a in ([leg.explains] if accounts is None else accounts)) for leg in legs]
+    shown = [leg for leg, there in zip(legs, drawn, strict=True) if there]
+    rows = [[leg.explains for leg in shown]] if accounts is None else [[a] * len(shown) for a in accounts]
+    rows = [row for row in rows if any(_known(leg, a) for leg, a in zip(shown, row, strict=True))]
     if not rows:
         return None
-    counts = [max(len(leg.sources(a)) for leg, a in zip(legs, row, strict=True)) for row in rows]
+    counts = [max(len(leg.sources(a)) for leg, a in zip(shown, row, strict=True)) for row in rows]
     height = sum(_BAR * n + 0.85 for n in counts)
 
     def draw(figure: "FigureBase", width: float, tall: float) -> None:
         axes = figure.subplots(
-            len(rows), len(legs), squeeze=False, sharex="row", sharey="row", gridspec_kw={"height_ratios": counts}
+            len(rows), len(shown), squeeze=False, sharex="row", sharey="row", gridspec_kw={"height_ratios": counts}
         )
         margins(figure, (width, tall), left=1.75, right=0.3, top=0.3, bottom=0.45, across=0.3, down=0.85,
-                grid=(len(rows), len(legs)))  # fmt: skip
+                grid=(len(rows), len(shown)))  # fmt: skip
         for line, row in zip(axes, rows, strict=True):
-            for panel, leg, account in zip(line, legs, row, strict=True):
-                _bars(panel, leg, account)
+            there = [_known(leg, a) for leg, a in zip(shown, row, strict=True)]
+            for panel, leg, account, known in zip(line, shown, row, there, strict=True):
+                if known:
+                    _bars(panel, leg, account)
+                panel.set_visible(known)
+            line[there.index(True)].tick_params(labelleft=True)  # the names of the parts, where the first leg has none
 
-    said = [_said(leg, a) for row in rows for leg, a in zip(legs, row, strict=True) if _known(leg, a)]
-    shown = any(
-        np.isfinite(e.lower) for row in rows for leg, a in zip(legs, row, strict=True) for e in leg.sources(a).values()
-    )
-    note = "Means over the counted repetitions. To the right: the knee is moved inward (medially). "
-    note += (
+    cells = [(leg, a) for row in rows for leg, a in zip(shown, row, strict=True)]
+    said = [_said(leg, a) for leg, a in cells if _known(leg, a)]
+    with_limits = any(np.isfinite(e.lower) for leg, a in cells for e in leg.sources(a).values())
+    note = [
+        "Means over the counted repetitions. To the right: the knee is moved inward (medially).",
         "Whiskers: 95 % limits from simulated errors of markers, hip centre, heading and soft tissue."
-        if shown
-        else "No intervals: the stage `uncertainty` was not run."
-    )
-    return Picture(name, question, " ".join(said), height, draw, note)
+        if with_limits
+        else "No intervals: the stage `uncertainty` was not run.",
+        *(f"{leg.side.capitalize()} leg: {account_words(a)} not known." for leg, a in cells if not _known(leg, a)),
+        not_drawn(legs, drawn, "its contributions were"),
+    ]
+    return Picture(name, question, " ".join(said), height, draw, " ".join(words for words in note if words))
 
 
 def course_picture(legs: list[Leg], name: str) -> Picture | None:
     """How the parts build up from start to end: stacked areas, the whole change as a line."""
-    shown = [leg for leg in legs if _courses(leg)]
+    drawn = [bool(_courses(leg)) for leg in legs]
+    shown = [leg for leg, there in zip(legs, drawn, strict=True) if there]
     if not shown:
         return None
     height = 3.15
+    note = (
+        "Means over the counted repetitions; parts that move the knee inward are stacked upwards from zero, the others "
+        f"downwards. Dark line: the whole change. {not_drawn(legs, drawn, 'the course of its contributions was')}"
+    )
 
     def draw(figure: "FigureBase", width: float, tall: float) -> None:
         axes = figure.subplots(1, len(shown), squeeze=False, sharey=True)[0]
@@ -76,8 +90,7 @@ def course_picture(legs: list[Leg], name: str) -> Picture | None:
         + " ".join(_said(leg, leg.explains) for leg in shown if _known(leg, leg.explains)),
         height,
         draw,
-        "Means over the counted repetitions; parts that move the knee inward are stacked upwards from zero, the others "
-        "downwards. Dark line: the whole change.",
+        note.strip(),
         tuple((f"{name}-panel{k}", 100.0) for k in range(len(shown))),
     )
 
@@ -99,7 +112,7 @@ def _bars(axes: "Axes", leg: Leg, account: str) -> None:
             axes.plot([e.lower, e.upper], [place, place], color="white", lw=3.2, solid_capstyle="butt")
             axes.plot([e.lower, e.upper], [place, place], color=INK, lw=1.2, marker="|", ms=6)
             ends += [e.lower, e.upper]
-        side = 1 if e.value >= 0 else -1
+        side = 1 if e.value >= 0 or number(e.value, 0) == "0" else -1  # a part of nothing leaves the names legible
         edge = max(ends) if side > 0 else min(ends)
         axes.annotate(number(e.value, 0), (edge, place), (4 * side, 0), textcoords="offset points", va="center",
                       ha="left" if side > 0 else "right", fontsize=7.5)  # fmt: skip

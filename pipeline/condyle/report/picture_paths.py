@@ -1,10 +1,11 @@
 """Where do knee, pelvis and shoulders go, seen in the frontal plane?"""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from condyle.report.drawing import GREY, INK, SIDE_STYLE, WIDTH, Picture, bundle, margins
+from condyle.report.absent import not_drawn
+from condyle.report.drawing import INK, SIDE_STYLE, WIDTH, Picture, bundle, margins
 from condyle.report.legs import Leg
 from condyle.report.picture_curves import repetition_curves
 from condyle.report.words import joined, number
@@ -29,58 +30,89 @@ _MARKS: dict[str, dict[str, Any]] = {
 
 
 def path_picture(legs: list[Leg], name: str) -> Picture | None:
-    """A row per leg, a column per point; every repetition's path from its own start."""
-    points = [p for p in _POINTS if any(_path(leg, p)[0].size for leg in legs)]
+    """A row per leg, a column per point; every repetition's path from its own start.
+
+    Of a leg of which no repetition counts the others are drawn, dotted and without a mean; a leg of which no path was
+    measured has no row.
+    """
+    points = [p for p in _POINTS if any(_path(leg, p).medial.size for leg in legs)]
     if not points:
         return None
+    drawn = [any(_path(leg, p).medial.size for p in points) for leg in legs]
+    shown = [leg for leg, there in zip(legs, drawn, strict=True) if there]
     square = (WIDTH - 0.75 - 0.48 * (len(points) - 1)) / max(len(points), 3)
-    height = 0.5 + len(legs) * (square + 0.42)
+    height = 0.5 + len(shown) * (square + 0.42)
 
     def draw(figure: "FigureBase", width: float, tall: float) -> None:
-        axes = figure.subplots(len(legs), len(points), squeeze=False)
-        margins(
-            figure, (width, tall), left=0.6, top=0.3, bottom=0.6, across=0.48, down=0.42, grid=(len(legs), len(points))
-        )
-        for row, (line, leg) in enumerate(zip(axes, legs, strict=True)):
-            for column, (panel, point) in enumerate(zip(line, points, strict=True)):
-                _draw_path(panel, leg, point)
-                panel.set_title(f"{leg.side.capitalize()}: {_POINTS[point]}", fontsize=7.6)
-                if column == 0:
-                    panel.set_ylabel("up (mm)")
-                if row == len(legs) - 1:
-                    panel.set_xlabel("medial + (mm)")
+        grid = (len(shown), len(points))
+        axes = figure.subplots(*grid, squeeze=False)
+        margins(figure, (width, tall), left=0.6, top=0.3, bottom=0.6, across=0.48, down=0.42, grid=grid)
+        for line, leg in zip(axes, shown, strict=True):
+            there = [_draw_path(panel, leg, point) for panel, point in zip(line, points, strict=True)]
+            line[there.index(True)].set_ylabel("up (mm)")
+        for column in axes.T:  # the lowest panel that is there
+            [panel for panel in column if panel.get_visible()][-1].set_xlabel("medial + (mm)")
         _legend(figure)
 
+    uncounted = [leg for leg in shown if not len(leg.valid)]
+    note = [
+        "Each path starts at 0; to the right is medial (inward) for both legs. Thin: every counted repetition; thick: the "
+        "mean, solid on the way down, dotted on the way up.",
+        *(
+            f"{leg.side.capitalize()} leg: none of its repetitions counts; they are drawn dotted, without a mean."
+            for leg in uncounted
+        ),
+        not_drawn(legs, drawn, "its paths were"),
+    ]
     return Picture(
         name,
         "Where do knee, pelvis and shoulders go, seen from the front?",
         _finding(legs, points),
         height,
         draw,
-        "Each path starts at 0; to the right is medial (inward) for both legs. Thin: every counted repetition; thick: the "
-        "mean, solid on the way down, dotted on the way up.",
+        " ".join(words for words in note if words),
     )
 
 
-def _path(leg: Leg, point: str) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
-    """(repetition, percent) medial and up, of counted repetitions that were seen at all."""
-    _, medial = repetition_curves(leg, f"{point}_medial_mm", valid=True)
-    _, up = repetition_curves(leg, f"{point}_up_mm", valid=True)
+class _Path(NamedTuple):
+    """(repetition, percent) medial and up, of the repetitions that count, else of the others, that were seen at all."""
+
+    medial: np.ndarray[Any, Any]
+    up: np.ndarray[Any, Any]
+    counted: bool
+
+
+def _path(leg: Leg, point: str) -> _Path:
+    counts = len(leg.valid) > 0
+    _, medial = repetition_curves(leg, f"{point}_medial_mm", valid=counts)
+    _, up = repetition_curves(leg, f"{point}_up_mm", valid=counts)
     if not medial.size or not up.size:
-        return np.zeros((0, 0)), np.zeros((0, 0))
+        return _Path(np.zeros((0, 0)), np.zeros((0, 0)), counts)
     seen = np.isfinite(medial).any(axis=1)
-    return medial[seen], up[seen]
+    return _Path(medial[seen], up[seen], counts)
 
 
-def _draw_path(axes: "Axes", leg: Leg, point: str) -> None:
-    medial, up = _path(leg, point)
+def _draw_path(axes: "Axes", leg: Leg, point: str) -> bool:
+    """Draw one panel, or take it away where the path was not measured; whether it is there."""
+    medial, up, counted = _path(leg, point)
+    axes.set_visible(bool(medial.size))
     if not medial.size:
-        axes.text(0.5, 0.5, "not measured", transform=axes.transAxes, ha="center", color=GREY)
-        axes.set_xticks([])
-        axes.set_yticks([])
-        return
+        return False
+    axes.set_title(f"{leg.side.capitalize()}: {_POINTS[point]}", fontsize=7.6)
     colour = SIDE_STYLE[leg.side]["color"]
-    bundle(axes, medial[:, ::2], up[:, ::2], color=colour, lw=0.5, alpha=0.55)
+    if counted:
+        bundle(axes, medial[:, ::2], up[:, ::2], color=colour, lw=0.5, alpha=0.55)
+        _draw_mean(axes, medial, up, colour)
+    else:
+        bundle(axes, medial[:, ::2], up[:, ::2], color=colour, lw=0.9, ls=":")
+        half = medial.shape[1] // 2
+        for k, marker in ((-1, "s"), (half, "v"), (0, "o")):
+            axes.plot(medial[:, k], up[:, k], **_MARKS[marker], color=colour, mew=0.8, ls="")
+    _square(axes, np.concatenate([medial.ravel(), [0.0]]), np.concatenate([up.ravel(), [0.0]]))
+    return True
+
+
+def _draw_mean(axes: "Axes", medial: np.ndarray[Any, Any], up: np.ndarray[Any, Any], colour: str) -> None:
     seen = np.isfinite(medial).any(axis=0)
     x, y = np.full(seen.size, np.nan), np.full(seen.size, np.nan)
     x[seen], y[seen] = np.nanmean(medial[:, seen], axis=0), np.nanmean(up[:, seen], axis=0)
@@ -89,7 +121,6 @@ def _draw_path(axes: "Axes", leg: Leg, point: str) -> None:
     axes.plot(x[half:], y[half:], color=colour, lw=1.8, ls=(0, (1, 1.2)))
     for k, marker in ((-1, "s"), (half, "v"), (0, "o")):  # the start last, small and full: the end lies round it
         axes.plot(x[k], y[k], **_MARKS[marker], color=INK, mew=1.1, ls="")
-    _square(axes, np.concatenate([medial.ravel(), [0.0]]), np.concatenate([up.ravel(), [0.0]]))
 
 
 def _square(axes: "Axes", x: np.ndarray[Any, Any], y: np.ndarray[Any, Any]) -> None:

@@ -69,7 +69,8 @@ def _panel(axes: "Axes", legs: list[Leg], measure: str, words: str) -> None:
         colour = SIDE_STYLE[leg.side]["color"]
         for x, low, high in zip(place, lower, upper, strict=True):
             axes.plot([x, x], [low, high], color=colour, lw=0.9)
-        counts = rows["repetition"].isin(leg.valid["repetition"]).to_numpy()
+        counted = set(zip(leg.valid["trial"], leg.valid["repetition"], strict=True))
+        counts = np.array([key in counted for key in zip(rows["trial"], rows["repetition"], strict=True)])
         marker = "o" if leg.side == "right" else "^"
         axes.plot(place[counts], value[counts], ls="", marker=marker, ms=5, color=colour)
         axes.plot(place[~counts], value[~counts], ls="", marker=marker, ms=5, color=colour, mfc="white")

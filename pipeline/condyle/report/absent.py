@@ -1,0 +1,42 @@
+"""What a picture does not show, and why: a sentence in place of empty axes."""
+
+from collections.abc import Sequence
+
+from condyle.report.legs import Leg
+from condyle.report.results_read import Results
+from condyle.report.words import joined
+
+_MASS = "centre of mass"  # subject of its row in the quality table
+
+
+def not_drawn(legs: Sequence[Leg], drawn: Sequence[bool], what: str) -> str:
+    """A sentence for every leg of which nothing is drawn; ``what`` was not measured if its repetitions count."""
+    return " ".join(
+        f"{leg.side.capitalize()} leg: not drawn, for {why_absent(leg, what)}."
+        for leg, there in zip(legs, drawn, strict=True)
+        if not there
+    )
+
+
+def why_absent(leg: Leg, what: str) -> str:
+    """Why a leg has no means of something, as the end of a sentence."""
+    return f"{what} not measured" if len(leg.valid) else "none of its repetitions counts"
+
+
+def mass_words(results: Results, legs: Sequence[Leg]) -> str:
+    """What the quality table says of the centre of mass in these legs' trials: stand-ins, or what is missing for it."""
+    table = results.table("quality")
+    if not len(table):
+        return ""
+    trials = {str(name) for leg in legs for name in leg.repetitions["trial"]}
+    rows = table[(table["subject"] == _MASS) & table["trial"].isin(trials)]
+    said: dict[str, list[str]] = {}
+    for name, advice in zip(rows["trial"], rows["advice"], strict=True):
+        said.setdefault(str(advice), []).append(str(name))
+    if len(said) == 1 and len(trials) == len(next(iter(said.values()))):
+        return f"{_sentence(next(iter(said)))}"
+    return " ".join(f"{joined(names)}: {advice}" for advice, names in said.items())
+
+
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:]
