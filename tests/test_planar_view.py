@@ -14,7 +14,7 @@ from condyle.sample.simulate import simulate
 from condyle.sample.timing import Timing
 from condyle.stages.accounts import repetition_rows
 from condyle.stages.contributions import ContributionsSettings, contributions_trial
-from condyle.stages.planar_reading import _read
+from condyle.stages.planar_reading import PlanarReading, _read
 from condyle.stages.planar_view import View, planar_measures
 from condyle.stages.uncertainty import UncertaintySettings, uncertainty_trial
 from condyle.vocabulary import SEGMENTS
@@ -129,6 +129,20 @@ def test_draws_that_show_less_still_count_where_the_angle_is_given() -> None:
 )
 def test_a_reading_is_made_where_the_known_signs_decide(signs: tuple[float, float, float], said: str) -> None:
     assert _read(signs, (1.0, 2.0), PLANAR) == said
+
+
+@pytest.mark.parametrize(("frontal", "camera", "apart"), [("knee_in", "straight", True), ("knee_in", "", False),
+                                                         ("", "straight", False), ("straight", "straight", False)])  # fmt: skip
+def test_a_camera_that_reads_nothing_reads_nothing_else(frontal: str, camera: str, apart: bool) -> None:
+    assert PlanarReading(frontal, camera, "patella", {}).told_apart is apart
+
+
+def test_a_camera_without_a_reading_is_not_said_to_read_otherwise() -> None:
+    none_by_camera = ContributionsSettings(limits={"shown_least_percent": 99.0}, planar={"signs_needed": 3.0})
+    done, findings = contributions_trial(squat(), none_by_camera)
+    assert np.isnan(values(done, "fppa_camera_at_bottom")).all()
+    assert done["repetition_planar_reading"].values.tolist() == ["knee_in", "knee_in"]
+    assert not any(f.subject == "camera" for f in findings)
 
 
 def test_a_reading_that_is_not_made_is_said() -> None:

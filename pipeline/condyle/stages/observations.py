@@ -74,7 +74,7 @@ def observe(trial: xr.Dataset, rows: list[Row], together: FloatArray, limits: Li
         out.valid.append(row.bottom_seen and not faults[k])
         out.direction.append(direction_of(measured, limits))
         out.reading.append(reading.frontal)
-        said_camera += reading.camera != reading.frontal
+        said_camera += reading.told_apart
         kneecaps.add(reading.kneecap)
     out.findings += [
         *not_looked_for(trial, rows, looked),

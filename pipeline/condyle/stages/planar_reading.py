@@ -22,6 +22,11 @@ class PlanarReading(NamedTuple):
     kneecap: str  # what was followed: patella, else knee (its centre), else lateral_epicondyle
     measures: dict[str, float]
 
+    @property
+    def told_apart(self) -> bool:
+        """Whether both were read, and not alike."""
+        return "" not in (self.frontal, self.camera) and self.frontal != self.camera
+
 
 def planar_readings(
     trial: xr.Dataset, rows: list[Row], measured: list[dict[str, float]], limits: Limits, least_shown: float
