@@ -381,6 +381,18 @@ def test_free_leg_elsewhere_at_any_time_and_in_any_direction(
     assert faults(free_leg_moved(5, (4, (0.5 * shift[0], 0.5 * shift[1]), part))) == [[]] * 5
 
 
+def test_free_legs_that_are_odd_at_different_moments_leave_the_others_valid() -> None:
+    moves = [
+        (3, (0.0, -250.0), (0.0, 100.0)),
+        (4, (300.0, 0.0), (40.0, 60.0)),
+        (5, (300.0, 0.0), (5.0, 20.0)),
+    ]
+    trial = free_leg_moved(5, *moves)
+    assert faults(trial) == [[], [], [MOVED], [MOVED], [MOVED]]
+    found = faults_of(looked_at(trial, repetition_rows(trial), LIMITS), LIMITS)
+    assert [f.beside for row in found for f in row] == ["", "", ""], "three of five, each at another moment"
+
+
 def test_free_leg_of_two_repetitions_that_differ_makes_both_invalid_and_says_why() -> None:
     trial = free_leg_moved(2, (2, (350.0, 0.0), (0.0, 100.0)))
     assert faults(trial) == [[MOVED], [MOVED]]

@@ -12,14 +12,15 @@ from condyle.stages.accounts import Row
 from condyle.vocabulary import JOINTS, SEGMENTS, SIDES
 
 PERCENT = np.arange(10.0, 91.0, 4.0)  # a bout begins and ends with lifting the foot and putting it down
-_LEAST_SEEN = 0.5  # share of these places that two repetitions must show together; ours
+_LEAST_SEEN = 0.5  # share of these places that a repetition must show together with another; ours
 
 
 class Held(NamedTuple):
     """How far the free ankle lies from where it lies in the other repetitions of the bout, and whether that was asked.
 
     ``apart`` is NaN where it could not be told; ``alone`` where the bout has no other repetition on this leg; ``even``
-    where those that lie apart are no fewer than those that do not, so that nobody can say which are the odd ones.
+    where at the worst moment no more repetitions lie together elsewhere than with this one, so that nobody can say which
+    are the odd ones.
     """
 
     apart: float
@@ -28,25 +29,17 @@ class Held(NamedTuple):
 
 
 def free_leg_held(trial: xr.Dataset, rows: list[Row], limit_mm: float) -> list[Held]:
-    """Every repetition against the others of its bout, two by two, through the middle of the squat.
+    """Every repetition against the others of its bout, moment by moment through the middle of the squat.
 
-    A repetition lies as far apart as it does from the nearer half of the others: one odd repetition does not make the
-    others odd, two that differ are both odd, and so are the halves of a bout that changes half-way.
+    A repetition lies as far apart as it does, at its worst moment, from the nearer half of the others: one odd repetition
+    does not make the others odd, two that differ are both odd, and so are the halves of a bout that changes half-way.
     """
     course = [_course(trial, row) for row in rows]
     out = []
     for k, row in enumerate(rows):
-        others = [j for j, r in enumerate(rows) if j != k and (r.bout, r.side) == (row.bout, row.side)]
-        between = np.sort([d for j in others if np.isfinite(d := _between(course[k], course[j]))])
-        apart = float(between[(between.size - 1) // 2]) if between.size else float("nan")
-        out.append(Held(apart, not others))
-    return [h._replace(even=_evenly(out, rows, k, limit_mm)) for k, h in enumerate(out)]
-
-
-def _evenly(held: list[Held], rows: list[Row], k: int, limit_mm: float) -> bool:
-    of_bout = [h.apart for h, r in zip(held, rows, strict=True) if (r.bout, r.side) == (rows[k].bout, rows[k].side)]
-    known = [a for a in of_bout if np.isfinite(a)]
-    return 2 * sum(a >= limit_mm for a in known) >= len(known)
+        others = [course[j] for j, r in enumerate(rows) if j != k and (r.bout, r.side) == (row.bout, row.side)]
+        out.append(_held(np.stack([course[k], *others]), limit_mm))
+    return out
 
 
 def _course(trial: xr.Dataset, row: Row) -> FloatArray:
@@ -60,8 +53,16 @@ def _course(trial: xr.Dataset, row: Row) -> FloatArray:
     return at_frames(medial_frame(ankle - pelvis, row.side, heading)[:, [0, 2]], at)
 
 
-def _between(first: FloatArray, second: FloatArray) -> float:
-    """[mm] The largest distance between two courses; NaN where too little of them was seen together."""
-    apart = np.hypot(*(first - second).T)
-    seen = np.isfinite(apart)
-    return float(apart[seen].max()) if seen.mean() >= _LEAST_SEEN else float("nan")
+def _held(course: FloatArray, limit_mm: float) -> Held:
+    """The first of the courses (repetition, place, 2) against the others."""
+    if len(course) == 1:
+        return Held(float("nan"), alone=True)
+    between = np.linalg.norm(course[:, None] - course, axis=-1)
+    known = np.isfinite(between[0, 1:]).sum(axis=0)
+    nearer = np.take_along_axis(np.sort(between[0, 1:], axis=0), (np.maximum(known, 1) - 1)[None] // 2, axis=0)[0]
+    seen = np.flatnonzero(known)
+    if len(seen) < _LEAST_SEEN * len(known):
+        return Held(float("nan"), alone=False)
+    worst = seen[nearer[seen].argmax()]
+    together = (between[..., worst] < limit_mm).sum(axis=1)
+    return Held(float(nearer[worst]), alone=False, even=bool(together[0] >= together[1:].max()))
