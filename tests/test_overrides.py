@@ -67,7 +67,7 @@ def rejecting(loose: Path, tmp_path_factory: pytest.TempPathFactory) -> list[tup
     return found
 
 
-def test_the_reason_is_in_every_output_that_has_room_for_it(
+def test_the_reason_is_in_every_output(
     loose: Path, rejecting: list[tuple[str, str, str]], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     status, quality = run(loose, tmp_path / "s1", *rejecting)
@@ -83,6 +83,10 @@ def test_the_reason_is_in_every_output_that_has_room_for_it(
     # `;` parts one finding from the next
     assert said.str.contains(f"accepted by hand: shank_r, {rejecting[0][2]}: {WHY.replace(';', ',')}").all()
     assert "accepted" not in read_trial(out / "trials" / "static.nc").attrs
+    for name in ("measures", "contributions", "curves", "summary"):
+        table = pd.read_csv(out / f"{name}.csv", keep_default_na=False)
+        assert len(table), name
+        assert table.overridden.str.contains(f"shank_r, {rejecting[0][2]}: {WHY}", regex=False).all(), name
 
 
 def in_static(loose: Path, place: Path, change: Callable[..., Any]) -> Path:

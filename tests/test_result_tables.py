@@ -47,7 +47,7 @@ def both() -> list[xr.Dataset]:
     return [trial(), trial("wavering", "left")]
 
 
-def test_columns_are_those_of_the_contract() -> None:
+def test_columns_are_those_of_the_contract_and_then_what_was_overridden() -> None:
     tail = ["side", "bout", "repetition"]
     expected = {
         measures_table: [*KEYS, "task", "condition", *tail, "measure", "value", "unit", "lower", "upper"],
@@ -62,9 +62,25 @@ def test_columns_are_those_of_the_contract() -> None:
         ],
     }
     for make, columns in expected.items():
+        columns += ["overridden"] if make is not repetitions_table else []  # which has it among its findings
         assert list(make(both()).columns) == columns
         assert list(make([]).columns) == columns
         assert make([]).empty
+
+
+def test_an_overridden_reject_stands_in_every_row_of_its_trial_and_in_no_other() -> None:
+    words = "shank_r, cluster fit: plate knocked; seen on video"
+    left = trial("wavering", "left")
+    trials = [trial().assign_attrs(accepted=words), left]
+    for make in (measures_table, contributions_table, curves_table):
+        table = make(trials)
+        assert table.columns[-1] == "overridden"
+        assert set(table.loc[table["trial"] == "squat_right", "overridden"]) == {words}
+        assert set(table.loc[table["trial"] == "squat_left", "overridden"]) == {""}
+    summary = summary_table([*trials, trial().assign_attrs(trial="again", accepted=words)])
+    assert set(summary.loc[summary["side"] == "right", "overridden"]) == {f"squat_right: {words}; again: {words}"}
+    assert set(summary.loc[summary["side"] == "left", "overridden"]) == {""}
+    assert set(summary_table([left])["overridden"]) == {""}
 
 
 def test_a_row_per_value_with_its_unit() -> None:

@@ -34,6 +34,13 @@ _VALUE = {
     "unit": Column("", "unit of the value: deg, mm, s, %, or 1 for a pure number"),
     **_LIMITS,
 }
+_OVERRIDDEN = {
+    "overridden": Column(
+        "",
+        "rejects of this trial or its standing trial that the session file lets through (`accept:`): subject, check, reason; "
+        "empty where none was",
+    )
+}
 
 TABLES: dict[str, tuple[str, dict[str, Column]]] = {
     "measures": (
@@ -44,6 +51,7 @@ TABLES: dict[str, tuple[str, dict[str, Column]]] = {
             **_COUNTED,
             "measure": Column("", "name of the measure, see [Measures](#measures)"),
             **_VALUE,
+            **_OVERRIDDEN,
         },
     ),
     "contributions": (
@@ -57,6 +65,7 @@ TABLES: dict[str, tuple[str, dict[str, Column]]] = {
             "value": Column(
                 "see `unit`", "what the source contributes, at the bottom unless the account's name says otherwise"
             ),
+            **_OVERRIDDEN,
         },
     ),
     "repetitions": (
@@ -75,7 +84,10 @@ TABLES: dict[str, tuple[str, dict[str, Column]]] = {
             "explains": Column("", "the account that the cause explains, such as `fppa` or `fppa_from_standing`"),
             "confidence": Column("1", "share of the Monte Carlo draws that name this cause; empty without draws"),
             "from_below": Column("", "which part moved the shank, seen from the floor, see [Causes](#causes)"),
-            "findings": Column("", "what was found about the repetition, joined by `;`"),
+            "findings": Column(
+                "",
+                "what was found about the repetition, joined by `;`; overridden rejects follow as `accepted by hand: ...`",
+            ),
             "valid": Column("", "`true` where it counts in means; an invalid one is measured and kept out of them"),
             "planar_reading": Column("", "what a kneecap-only view would have said"),
             "misread": Column("", "`yes` or `no`: does that reading blame another part; empty where it cannot be said"),
@@ -95,13 +107,14 @@ TABLES: dict[str, tuple[str, dict[str, Column]]] = {
             "median": Column("as the measure", "median"),
             "lower": Column("as the measure", "mean of the repetitions' lower 95 % limits; empty where not computed"),
             "upper": Column("as the measure", "mean of the repetitions' upper 95 % limits; empty where not computed"),
+            "overridden": Column("", "as in `measures.csv`, with the trials that they are about"),
         },
     ),
     "curves": (
         "A row per repetition, side and percent: 0 is the start, 50 the bottom, 100 the end. Beside these columns stand one "
         "for every angle (deg; [Angles](#angles)), `POINT_forward_mm`, `POINT_up_mm`, `POINT_medial_mm` for every path "
         "(from where the point is at the start) and `ACCOUNT_by_SOURCE` for every course of contributions "
-        "([Accounts](#accounts-and-sources)). A curve that no trial of the session has is left out.",
+        "([Accounts](#accounts-and-sources)); `overridden` is the last. A curve that no trial of the session has is left out.",
         {
             **_WHO,
             **_TASK,
@@ -109,6 +122,7 @@ TABLES: dict[str, tuple[str, dict[str, Column]]] = {
             "valid": Column("", "as in `repetitions.csv`"),
             "percent": Column("%", "0 start, 50 bottom, 100 end, whole numbers"),
             "time_s": Column("s", "time of this percent, from the file's own first frame"),
+            **_OVERRIDDEN,
         },
     ),
     "quality": (

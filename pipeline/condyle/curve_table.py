@@ -16,7 +16,13 @@ PATHS = ("hip", "knee", "patella", "pelvis", "shoulders", "lateral_epicondyle")
 DIRECTIONS = ("forward", "up", "medial")  # mm from where the point is at the start of the repetition
 PATH_COLUMNS = tuple(f"{point}_{direction}_mm" for point in PATHS for direction in DIRECTIONS)
 IDENTITY_COLUMNS = ("participant", "session", "trial", "task", "condition", "side", "bout", "repetition", "valid")
-CURVES_COLUMNS = (*IDENTITY_COLUMNS, "percent", "time_s", *JOINT_ANGLES, *PATH_COLUMNS)
+OVERRIDDEN = "overridden"  # the last column of every table of values
+CURVES_COLUMNS = (*IDENTITY_COLUMNS, "percent", "time_s", *JOINT_ANGLES, *PATH_COLUMNS, OVERRIDDEN)
+
+
+def overridden_in(trial: xr.Dataset) -> str:
+    """The rejects of this trial, or of its standing trial, that the session file lets through, with the reasons."""
+    return str(trial.attrs.get("accepted", ""))
 
 
 def curves_table(trials: Iterable[xr.Dataset]) -> pd.DataFrame:
@@ -27,7 +33,7 @@ def curves_table(trials: Iterable[xr.Dataset]) -> pd.DataFrame:
     parts = [p for t in trials if "repetition_number" in t for p in _repetitions_of(t)]
     if not parts:
         return pd.DataFrame({name: [] for name in CURVES_COLUMNS})
-    names = list(dict.fromkeys(name for part in parts for name in part))
+    names = [*dict.fromkeys(name for part in parts for name in part if name != OVERRIDDEN), OVERRIDDEN]
     lost = np.full(PERCENT.size, np.nan)
     columns = {name: np.concatenate([part.get(name, lost) for part in parts]) for name in names}
     seen = {name for name, values in columns.items() if values.dtype.kind != "f" or not np.isnan(values).all()}
@@ -53,6 +59,7 @@ def _repetitions_of(trial: xr.Dataset) -> list[dict[str, Any]]:
         curves["time_s"] = frames / float(trial.attrs["rate_hz"])
         of_side = at_frames(angle[:, SIDES.index(side)], frames)
         curves |= dict(zip(JOINT_ANGLES, of_side.T, strict=True))
+        curves[OVERRIDDEN] = _constant(overridden_in(trial))
         curves |= _paths(points[side], start[row], end[row], float(heading[start[row]]), frames)
         if courses is not None:
             curves |= _contributions(trial, at_frames(courses[:, SIDES.index(side)], frames))

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from condyle.curve_table import curves_table, sources_of
+from condyle.curve_table import OVERRIDDEN, curves_table, overridden_in, sources_of
 from condyle.findings import Finding
 from condyle.measure_dictionary import ANGLE_SUFFIXES, MEASURES, POINT_SUFFIXES, POINTS
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 MEASURES_COLUMNS = (
     *("participant", "session", "trial", "task", "condition", "side", "bout", "repetition"),
-    *("measure", "value", "unit", "lower", "upper"),
+    *("measure", "value", "unit", "lower", "upper", OVERRIDDEN),
 )
 REPETITIONS_COLUMNS = (
     *("participant", "session", "trial", "side", "bout", "repetition", "start_s", "bottom_s", "end_s", "depth_mm"),
@@ -26,11 +26,11 @@ REPETITIONS_COLUMNS = (
 )
 CONTRIBUTIONS_COLUMNS = (
     *("participant", "session", "trial", "side", "bout", "repetition"),
-    *("measure", "source", "value", "unit", "lower", "upper"),
+    *("measure", "source", "value", "unit", "lower", "upper", OVERRIDDEN),
 )
 SUMMARY_COLUMNS = (
     *("participant", "session", "side", "task", "condition", "measure"),
-    *("n", "mean", "sd", "median", "lower", "upper"),
+    *("n", "mean", "sd", "median", "lower", "upper", OVERRIDDEN),
 )
 QUALITY_COLUMNS = (
     *("participant", "session", "trial", "subject", "check", "value", "limit", "unit", "verdict", "advice"),
@@ -46,6 +46,9 @@ _GIVEN_BY = {
     "measures": ("measures", "summary"),
     "contributions": ("contributions",),
 }
+
+
+SUMMED = dict.fromkeys(("measures", "contributions"), ("value",))  # the sources of an account sum to a measure's change
 
 
 def table_names(stages: Iterable[str]) -> list[str]:
@@ -106,7 +109,15 @@ def summary_table(trials: Iterable[xr.Dataset]) -> pd.DataFrame:
     groups = rows.groupby(keys, sort=False, dropna=False)
     out = groups["value"].agg(n="count", mean="mean", sd="std", median="median")
     out[["lower", "upper"]] = groups[["lower", "upper"]].mean()
+    out[OVERRIDDEN] = ""
+    if (rows[OVERRIDDEN] != "").any():
+        rows[OVERRIDDEN] = (rows["trial"] + ": " + rows[OVERRIDDEN]).where(rows[OVERRIDDEN] != "", "")
+        out[OVERRIDDEN] = rows.groupby(keys, sort=False, dropna=False)[OVERRIDDEN].agg(_each_once)
     return out.reset_index()[list(SUMMARY_COLUMNS)]
+
+
+def _each_once(words: "pd.Series[str]") -> str:
+    return "; ".join(dict.fromkeys(w for w in words if w))
 
 
 def quality_table(participant: str, session: str, findings: Sequence[tuple[str, Finding]]) -> pd.DataFrame:
@@ -174,6 +185,7 @@ def _measures_of(trial: xr.Dataset, kept: BoolArray | slice = slice(None)) -> di
         "value": value.ravel() + 0.0,
         "unit": np.tile(trial.variables["measure_unit"].values[given].astype(object), rows),
         **{name: limit.ravel() + 0.0 for name, limit in limits.items()},
+        OVERRIDDEN: np.full(value.size, overridden_in(trial), dtype=object),
     }
 
 
@@ -201,6 +213,7 @@ def _contributions_of(trial: xr.Dataset) -> dict[str, Any]:
         "value": value.ravel() + 0.0,
         "unit": np.tile(trial.variables["account_unit"].values.astype(object)[account], rows),
         **{name: limit.ravel() + 0.0 for name, limit in limits.items()},
+        OVERRIDDEN: np.full(value.size, overridden_in(trial), dtype=object),
     }
 
 

@@ -24,8 +24,16 @@ _IDENTITY = {"participant": _TEXT, "session": _TEXT, "trial": _TEXT}
 _VALUE = {"value": _NUMBER, "unit": _TEXT, "lower": _NUMBER, "upper": _NUMBER}
 _COUNTED = {"side": _TEXT, "bout": _COUNT, "repetition": _COUNT}
 COLUMNS: dict[str, dict[str, pa.DataType]] = {
-    "measures": {**_IDENTITY, "task": _TEXT, "condition": _TEXT, **_COUNTED, "measure": _TEXT, **_VALUE},
-    "contributions": {**_IDENTITY, **_COUNTED, "measure": _TEXT, "source": _TEXT, **_VALUE},
+    "measures": {
+        **_IDENTITY,
+        "task": _TEXT,
+        "condition": _TEXT,
+        **_COUNTED,
+        "measure": _TEXT,
+        **_VALUE,
+        "overridden": _TEXT,
+    },
+    "contributions": {**_IDENTITY, **_COUNTED, "measure": _TEXT, "source": _TEXT, **_VALUE, "overridden": _TEXT},
     "repetitions": {
         **_IDENTITY,
         **_COUNTED,

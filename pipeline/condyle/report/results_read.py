@@ -25,6 +25,7 @@ _TEXT = (
         "check",
         "verdict",
         "advice",
+        "overridden",
     ),
 )
 TABLES = ("measures", "contributions", "repetitions", "summary", "curves", "quality")
