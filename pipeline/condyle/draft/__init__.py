@@ -5,6 +5,7 @@ What a file cannot tell (who the participant is) is left as a marked blank, whic
 
 import os
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,8 +13,8 @@ import numpy as np
 
 from condyle.draft.file_content import Recorded, judge_file, up_axis
 from condyle.draft.label_words import words_of
-from condyle.draft.mapping import LabelMap, map_labels
-from condyle.draft.writing import markers_text, session_text
+from condyle.draft.mapping import HIGH, LabelMap, least_sure, map_labels
+from condyle.draft.writing import NO_STATIC, Line, marker_lines, session_lines, text_of
 from condyle.errors import DataError, UsageError
 from condyle.files.atomic import writable_or_raise, write_text
 from condyle.files.c3d import C3DReader, Recording
@@ -22,12 +23,12 @@ from condyle.files.trial import upright
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.rigid_fit import rigid_fit
 
-__all__ = ["Draft", "draft"]
+__all__ = ["NO_STATIC", "Draft", "draft"]
 
 
 @dataclass(frozen=True)
 class Draft:
-    """What was written, and what has to be looked at."""
+    """What was written, line by line, and what has to be looked at."""
 
     written: tuple[Path, ...]
     mapping: LabelMap
@@ -35,6 +36,17 @@ class Draft:
     static_of: dict[Path, Path]
     refused: tuple[str, ...]
     vertical: str
+    lines: tuple[Line, ...]
+
+    @property
+    def unsure(self) -> tuple[Line, ...]:
+        """The lines that are to be looked at first."""
+        return tuple(line for line in self.lines if line.confidence not in (None, HIGH))
+
+    @property
+    def has_static(self) -> bool:
+        """Whether anybody stands still in any of the files."""
+        return any(f.content == "static" for f in self.files)
 
 
 def draft(folder: str | os.PathLike[str], *, overwrite: bool = False) -> Draft:
@@ -58,19 +70,26 @@ def draft(folder: str | os.PathLike[str], *, overwrite: bool = False) -> Draft:
     prefix = Counter(p for r in recordings for p in r.prefixes).most_common(1)
     used = prefix[0][0] if prefix else ""
     vertical, clear = _vertical(recordings)
-    files = [_judged(r, used, vertical) for r in recordings]
+    points = [_points_of(r, used, vertical) for r in recordings]
+    by_words = _parts((words_of(n).landmark or "", n) for n in dict.fromkeys(n for p in points for n in p))
+    files = [judge_file(r.path, p, *by_words, r.rate_hz) for r, p in zip(recordings, points, strict=True)]
     statics = [f for f in files if f.content == "static"]
-    best = max(statics or files, key=lambda f: (len(f.standing), -f.spread))
+    best = max(statics or files, key=lambda f: (len(f.standing), f.sure, -f.spread))
     labels = list(dict.fromkeys(n for f in files for n in f.points))
-    mapping = map_labels(labels, best.standing)
+    moving = [f for f in files if f.content != "static"]
+    mapping = map_labels(labels, best.standing, [f.points for f in moving], upright=bool(statics))
+    files = [f if f.content == "static" else _judged_again(f, mapping) for f in files]
+    if statics:
+        files.sort(key=lambda f: f.path != best.path)  # the best standing trial first, the others as they were
     moving = [f for f in files if f.content != "static"]
     gone = [n for n in labels if moving and not any(n in f.points and not np.isnan(f.points[n]).all() for f in moving)]
     static_of = {f.path: _own_static(f, statics, mapping) for f in moving} if statics else {}
     if not clear:
         mapping.notes.append(f"which axis is up is not clear from the markers; {vertical} was taken")
-    write_text(targets[1], markers_text(mapping, gone, used))
-    write_text(targets[0], session_text(files, static_of, best.path, vertical, refused))
-    return Draft(tuple(targets), mapping, tuple(files), static_of, tuple(refused), vertical)
+    lines = marker_lines(mapping, gone, used), session_lines(files, static_of, vertical, refused)
+    write_text(targets[1], text_of(lines[0]))
+    write_text(targets[0], text_of(lines[1]))
+    return Draft(tuple(targets), mapping, tuple(files), static_of, tuple(refused), vertical, (*lines[0], *lines[1]))
 
 
 def _read(paths: list[Path]) -> tuple[list[Recording], list[str]]:
@@ -90,22 +109,37 @@ def _vertical(recordings: list[Recording]) -> tuple[str, bool]:
     return axis, all(clear for a, clear in votes if a == axis)
 
 
-def _judged(recording: Recording, prefix: str, vertical: str) -> Recorded:
+def _points_of(recording: Recording, prefix: str, vertical: str) -> dict[str, FloatArray]:
+    """Label without its prefix -> (frames, 3), y up; markers that are seen at all."""
     labels = [n for n, ok in zip(recording.labels, recording.is_marker, strict=True) if ok]
     bare = list(dict.fromkeys(n.removeprefix(prefix) for n in labels))
     match = match_labels(recording.labels, bare, prefix or "none")
     point, _ = collapse_duplicates(recording.points, match, bare)
     point = upright(point, vertical)
-    points: dict[str, FloatArray] = {n: point[:, k] for k, n in enumerate(bare) if not np.isnan(point[:, k]).all()}
+    return {n: point[:, k] for k, n in enumerate(bare) if not np.isnan(point[:, k]).all()}
+
+
+def _parts(named: Iterable[tuple[str, str]]) -> tuple[dict[str, list[str]], list[str]]:
+    """The labels of the feet by side, and those of the pelvis; ``named``: landmark and label."""
     feet: dict[str, list[str]] = {"right": [], "left": []}
     pelvis = []
-    for name in points:
-        landmark = words_of(name).landmark or ""
+    for landmark, label in named:
         if landmark.startswith(("calcaneus", "metatarsal")):
-            feet["right" if landmark.endswith("_r") else "left"].append(name)
+            feet["right" if landmark.endswith("_r") else "left"].append(label)
         if landmark.startswith(("asis", "psis", "sacrum", "iliac")):
-            pelvis.append(name)
-    return judge_file(recording.path, points, feet, pelvis, recording.rate_hz)
+            pelvis.append(label)
+    return feet, pelvis
+
+
+def _judged_again(file: Recorded, mapping: LabelMap) -> Recorded:
+    """What was done in a trial, now that places have told feet and pelvis too; no side is surer than the feet are."""
+    feet, pelvis = _parts((name, g.label) for name, g in mapping.landmarks.items())
+    used = [g for g in mapping.landmarks.values() if g.label in (*feet["right"], *feet["left"])]
+    least = least_sure(g.confidence for g in used)
+    why = next((f"of the feet, {g.label}: {g.why}" for g in used if g.confidence == least), "")
+    again = judge_file(file.path, file.points, feet, pelvis, file.rate_hz, (least, why))
+    # it did not stand still before its pelvis was known, and is no standing trial now
+    return again if again.content != "static" else file
 
 
 def _own_static(trial: Recorded, statics: list[Recorded], mapping: LabelMap) -> Path:

@@ -6,6 +6,7 @@ the landmarks that labels name where there are enough, else by trying every head
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,15 +18,24 @@ from condyle.vocabulary import LANDMARKS
 
 NEAR_MM = 130.0  # ours: a landmark may lie this far from the scaled template, people differ
 CLOSE_MM = 60.0  # ours: nearer than this, the place alone names a landmark
+IN_FRONT_MM = (
+    15.0  # ours: what lies this far in front of the knee centre, and close to the patella's place, slides as it does
+)
+SIDE_MM = 20.0  # ours: a point nearer by this to the other side's place stands on the other side
+_EXCHANGED = 0.5  # ours: named with the sides exchanged, the points fit the template this much better
 
 
 @dataclass(frozen=True)
 class Placed:
-    """The template brought onto a person: landmark positions, joint centres, and the distance scale used."""
+    """The template brought onto a person: landmark positions, joint centres, and the distance scale used.
+
+    ``exchanged``: the names that were given fit only with left and right exchanged, and were taken so.
+    """
 
     landmarks: dict[str, FloatArray]
     joints: dict[str, FloatArray]
     scale: float
+    exchanged: bool = False
 
 
 def template() -> tuple[dict[str, FloatArray], dict[str, FloatArray]]:
@@ -43,27 +53,47 @@ def place_template(points: Mapping[str, FloatArray], named: Mapping[str, str]) -
     landmarks, joints = template()
     pairs = [(label, name) for label, name in named.items() if label in points and name in landmarks]
     if len(pairs) >= 4:
-        model = np.array([landmarks[name] for _, name in pairs])
         seen = np.array([points[label] for label, _ in pairs])
-        fit = _similarity(model, seen)
-        return None if fit is None else _placed(landmarks, joints, *fit)
+        as_said, exchanged = (
+            _similarity(np.array([landmarks[name_of(name)] for _, name in pairs]), seen) for name_of in (str, mirrored)
+        )
+        if as_said is None or exchanged is None:
+            return None
+        other = exchanged.rms < _EXCHANGED * as_said.rms
+        return _placed(landmarks, joints, exchanged if other else as_said, other)
     return _by_every_heading(points, landmarks, joints)
 
 
-def _similarity(model: FloatArray, seen: FloatArray) -> tuple[FloatArray, FloatArray, float] | None:
+def mirrored(name: str) -> str:
+    """The name of the same landmark or segment on the other side; one without a side is its own."""
+    return name[:-2] + {"_r": "_l", "_l": "_r"}.get(name[-2:], name[-2:])
+
+
+class _Similarity(NamedTuple):
+    """Turn, shift and scale that bring the template onto the points, and what is left, mm of the template."""
+
+    turn: FloatArray
+    shift: FloatArray
+    scale: float
+    rms: float
+
+
+def _similarity(model: FloatArray, seen: FloatArray) -> _Similarity | None:
     spread = np.sqrt(((model - model.mean(axis=0)) ** 2).sum())
     if spread < 1.0:
         return None
     scale = float(np.sqrt(((seen - seen.mean(axis=0)) ** 2).sum()) / spread)
     fit = rigid_fit(scale * model, seen)
-    return None if np.isnan(fit.rotation).any() else (fit.rotation, fit.translation, scale)
+    if np.isnan(fit.rotation).any():
+        return None
+    return _Similarity(fit.rotation, fit.translation, scale, float(fit.rms) / scale)
 
 
 def _placed(
-    landmarks: dict[str, FloatArray], joints: dict[str, FloatArray], turn: FloatArray, shift: FloatArray, scale: float
+    landmarks: dict[str, FloatArray], joints: dict[str, FloatArray], fit: _Similarity, exchanged: bool = False
 ) -> Placed:
-    moved = [{n: shift + turn @ (scale * p) for n, p in group.items()} for group in (landmarks, joints)]
-    return Placed(moved[0], moved[1], scale)
+    moved = [{n: fit.shift + fit.turn @ (fit.scale * p) for n, p in group.items()} for group in (landmarks, joints)]
+    return Placed(moved[0], moved[1], fit.scale, exchanged)
 
 
 def _by_every_heading(
@@ -86,7 +116,7 @@ def _by_every_heading(
             best = (cost, moved)
     assert best is not None
     fit = _similarity(model, best[1])
-    return None if fit is None else _placed(landmarks, joints, *fit)
+    return None if fit is None else _placed(landmarks, joints, fit)
 
 
 def assign(points: Mapping[str, FloatArray], placed: Placed, taken: Sequence[str]) -> dict[str, tuple[str, float]]:
@@ -94,7 +124,7 @@ def assign(points: Mapping[str, FloatArray], placed: Placed, taken: Sequence[str
     from scipy.optimize import linear_sum_assignment
 
     labels = list(points)
-    # a point near the patella may as well be a skin marker of the thigh, which no place can tell: left to the segment
+    # a point near the patella may as well be a skin marker of the thigh: told by what else the thigh has
     names = [n for n in placed.landmarks if n not in taken and not n.startswith("patella")]
     if not labels or not names:
         return {}
@@ -109,15 +139,11 @@ def assign(points: Mapping[str, FloatArray], placed: Placed, taken: Sequence[str
 
 def segment_near(point: FloatArray, placed: Placed) -> str:
     """The segment whose line of joint centres lies nearest to a point."""
-    lines = {
-        **{f"thigh_{s}": (f"hip_{s}", f"knee_{s}") for s in "rl"},
-        **{f"shank_{s}": (f"knee_{s}", f"ankle_{s}") for s in "rl"},
-    }
-    apart = {seg: _to_line(point, placed.joints[a], placed.joints[b]) for seg, (a, b) in lines.items()}
+    apart = {f"{name}_{s}": segment_apart(point, placed, f"{name}_{s}") for name in ("thigh", "shank") for s in "rl"}
     low = np.mean([placed.landmarks[f"calcaneus_{s}"][1] for s in "rl"])
     for s in "rl":
         if point[1] < low + 40.0 * placed.scale:
-            apart[f"foot_{s}"] = float(np.linalg.norm(point - placed.landmarks[f"metatarsal_2_{s}"])) / 3.0
+            apart[f"foot_{s}"] = segment_apart(point, placed, f"foot_{s}") / 3.0
     pelvis = 0.5 * (placed.joints["hip_r"] + placed.joints["hip_l"])
     above = point[1] - pelvis[1]
     if above > 200.0 * placed.scale:
@@ -127,7 +153,22 @@ def segment_near(point: FloatArray, placed: Placed) -> str:
     return min(apart, key=lambda s: apart[s])
 
 
-def _to_line(point: FloatArray, start: FloatArray, end: FloatArray) -> float:
+def segment_apart(point: FloatArray, placed: Placed, segment: str) -> float:
+    """Distance of a point from the line of joint centres of a thigh or shank, or from the middle of a forefoot."""
+    tail = segment[-2:]
+    if segment.startswith("foot"):
+        return float(np.linalg.norm(point - placed.landmarks[f"metatarsal_2{tail}"]))
+    ends = ("hip", "knee") if segment.startswith("thigh") else ("knee", "ankle")
+    start, end = (placed.joints[f"{n}{tail}"] for n in ends)
     along = end - start
     share = float(np.clip((point - start) @ along / (along @ along), 0.0, 1.0))
     return float(np.linalg.norm(point - start - share * along))
+
+
+def patella_apart(point: FloatArray, placed: Placed, side: str) -> float | None:
+    """How far a point in front of the knee lies from the patella's place, mm; None where it lies elsewhere."""
+    patella, knee = placed.landmarks[f"patella_{side}"], placed.joints[f"knee_{side}"]
+    ahead = (patella - knee) * np.array([1.0, 0.0, 1.0])
+    ahead /= np.linalg.norm(ahead)
+    apart = float(np.linalg.norm(point - patella))
+    return apart if apart < CLOSE_MM and (point - knee) @ ahead > IN_FRONT_MM * placed.scale else None

@@ -6,6 +6,7 @@ from typing import Literal
 
 import numpy as np
 
+from condyle.draft.mapping import Sureness
 from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.stillness import stillest_window
 
@@ -14,15 +15,18 @@ Content = Literal["static", "single_leg_squat", "step_down", "double_leg_squat",
 STILL_MM = 5.0  # ours: spread of the markers in the stillest half second of a standing trial
 DROP_MM = 60.0  # ours: the least drop of the pelvis in a squat
 ROAM_MM = 500.0  # ours: a pelvis that goes further over the floor is walking, not squatting
+STAY_MM = 100.0  # ours: a pelvis that goes further over the floor did not only stand
 RAISED_MM = 40.0  # ours: a foot this much above the other is off the floor
 SHORTEST_DIP_S = 0.2  # ours: a stretch below half depth that is shorter is noise
 SURE, FAIRLY_SURE = 0.9, 0.6  # ours: at least this sure is `high`, at least that `medium`
 _ON_BOTH_LEGS: dict[Content, float] = {"single_leg_squat": SURE, "step_down": FAIRLY_SURE}
+_AT_MOST: dict[Sureness, float] = {"high": 1.0, "medium": FAIRLY_SURE, "low": 0.0}
+_BY = "by stillness of the feet and the drop of the pelvis"
 
 
 @dataclass(frozen=True)
 class Recorded:
-    """One file: mean standing points where it stands still, and what was probably done in it."""
+    """One file: mean standing points where it stands still, and what was probably done in it, how surely, and why."""
 
     path: Path
     points: dict[str, FloatArray]
@@ -32,9 +36,10 @@ class Recorded:
     sure: float
     spread: float
     rate_hz: float
+    why: str = _BY
 
     @property
-    def confidence(self) -> str:
+    def confidence(self) -> Sureness:
         """How sure the content is, in a word."""
         return "high" if self.sure >= SURE else "medium" if self.sure >= FAIRLY_SURE else "low"
 
@@ -55,9 +60,18 @@ def up_axis(points: FloatArray) -> tuple[str, bool]:
 
 
 def judge_file(
-    path: Path, points: dict[str, FloatArray], feet: dict[str, list[str]], pelvis: list[str], rate_hz: float
+    path: Path,
+    points: dict[str, FloatArray],
+    feet: dict[str, list[str]],
+    pelvis: list[str],
+    rate_hz: float,
+    sides: tuple[Sureness, str] = ("high", ""),
 ) -> Recorded:
-    """Say what a file holds; ``points`` label -> (frames, 3), y up; ``feet`` and ``pelvis`` are labels known by words."""
+    """Say what a file holds.
+
+    ``points`` label -> (frames, 3), y up; ``feet`` (by side) and ``pelvis`` are the labels that were told to be of these;
+    ``sides``: how sure it is which foot is the right one, and why no surer.
+    """
     cloud = np.stack(list(points.values()), axis=1)
     window = stillest_window(cloud, max(2, round(0.5 * rate_hz)))
     spread = np.inf if window is None else window.spread
@@ -66,7 +80,12 @@ def judge_file(
         part = {n: p[window.start : window.stop] for n, p in points.items()}
         standing = {n: np.nanmean(p, axis=0) for n, p in part.items() if not np.isnan(p).all()}
     content, side, sure = _content(points, feet, pelvis, spread, max(1, round(SHORTEST_DIP_S * rate_hz)))
-    return Recorded(path, points, standing, content, side, sure, spread, rate_hz)
+    why = _BY
+    if content == "static":
+        why = "its markers stand still" if sure >= SURE else "its markers stand still, but not in all of it"
+    if side in feet and _AT_MOST[sides[0]] < sure:
+        sure, why = _AT_MOST[sides[0]], f"{_BY}; {sides[1]}"
+    return Recorded(path, points, standing, content, side, sure, spread, rate_hz, why)
 
 
 def _content(
@@ -76,8 +95,10 @@ def _content(
     drop = float(np.nanpercentile(middle[:, 1], 95) - np.nanpercentile(middle[:, 1], 5))
     along, across = (float(np.nanpercentile(middle[:, k], 95) - np.nanpercentile(middle[:, k], 5)) for k in (0, 2))
     roam = float(np.hypot(along, across))
-    if drop < DROP_MM / 2 and roam < 100.0:
-        return ("static", "both", 0.9) if spread < STILL_MM else ("other", "auto", 0.3)
+    if drop < DROP_MM / 2 and roam < ROAM_MM and spread < STILL_MM:
+        return "static", "both", SURE if roam < STAY_MM else FAIRLY_SURE
+    if drop < DROP_MM / 2 and roam < STAY_MM:
+        return "other", "auto", 0.3
     if roam > ROAM_MM or drop < DROP_MM:
         return "other", "auto", 0.7
     course = {side: _mean([points[n] for n in names if n in points]) for side, names in feet.items()}

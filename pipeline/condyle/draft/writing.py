@@ -1,14 +1,16 @@
 """The drafted files as text: each line with how sure it is and why."""
 
-import json
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from condyle.draft.file_content import Recorded
-from condyle.draft.mapping import HIGH, Guess, LabelMap
+from condyle.draft.mapping import HIGH, LOW, MEDIUM, Guess, LabelMap, Sureness, least_sure
 from condyle.vocabulary import LANDMARK_SEGMENT, LANDMARKS, SEGMENTS
 
 BLANK = '"?"'
+NO_STATIC = "not known: record a standing trial, with every marker of the set on, and name its file here"
+_OTHER_THAN_TEXT = frozenset(("y", "n", "yes", "no", "on", "off", "true", "false", "null"))
 _HEAD = (
     "# Drafted from the files' labels and geometry: look at every line before the first run, those not 'high' first.\n"
 )
@@ -21,95 +23,142 @@ _TRACKED_LANDMARKS = {  # a patella slides on the femur: never a tracking marker
 }
 
 
-def markers_text(mapping: LabelMap, static_only: Sequence[str], prefix: str) -> str:
-    """The marker set as YAML with a comment per line."""
-    lines = [_HEAD]
-    lines += [f"# Note: {note}.\n" for note in mapping.notes]
-    lines.append("landmarks:\n")
+@dataclass(frozen=True)
+class Line:
+    """A drafted line: its YAML, what it says in words, how sure that is (None: nothing that could be unsure), and why."""
+
+    yaml: str
+    says: str = ""
+    confidence: Sureness | None = None
+    why: str = ""
+
+    @property
+    def text(self) -> str:
+        """The line as it is written."""
+        if self.confidence is None:
+            return f"{self.yaml}\n"
+        return f"{self.yaml:<38}  # confidence: {self.confidence} ({self.why})\n"
+
+
+def text_of(lines: Sequence[Line]) -> str:
+    """A drafted file."""
+    return _HEAD + "".join(line.text for line in lines)
+
+
+def marker_lines(mapping: LabelMap, static_only: Sequence[str], prefix: str) -> list[Line]:
+    """The marker set: a line per landmark and segment."""
+    lines = [Line(f"# Note: {_comment(note)}.") for note in mapping.notes]
+    lines.append(Line("landmarks:"))
     for name in LANDMARKS:
-        if name in mapping.landmarks:
-            lines.append(_line(f"  {name}: {_quoted(mapping.landmarks[name].label)}", mapping.landmarks[name]))
-    lines.append("tracking:\n")
+        if guess := mapping.landmarks.get(name):
+            says = f"{guess.label} as {name}"
+            lines.append(Line(f"  {name}: {quoted(guess.label)}", says, guess.confidence, guess.why))
+    lines.append(Line("tracking:"))
     for segment in SEGMENTS:
-        points, why = _tracking(segment, mapping, static_only)
+        points, confidence, why = _tracking(segment, mapping, static_only)
+        named = ", ".join(map(quoted, points))
         if len(points) >= 3:
-            lines.append(f"  {segment}: [{', '.join(map(_quoted, points))}]  # confidence: {why}\n")
+            lines.append(Line(f"  {segment}: [{named}]", f"tracking of {segment}", confidence, why))
         elif points or segment in ("pelvis",):
-            found = ", ".join(points) or "none"
-            lines.append(f"# {segment}: {BLANK}  # three points are needed, found: {found}\n")
+            lines.append(Line(f"# {segment}: {BLANK}  # three points are needed, found: {named or 'none'}"))
     if static_only:
-        lines.append(f"static_only: [{', '.join(map(_quoted, static_only))}]  # in no movement trial\n")
-    lines.append(f"prefix: {_quoted(prefix) if prefix else 'auto'}\n")
+        lines.append(Line(f"static_only: [{', '.join(map(quoted, static_only))}]  # in no movement trial"))
+    lines.append(Line(f"prefix: {quoted(prefix) if prefix else 'auto'}"))
     if mapping.unknown:
-        lines.append(f"# Not mapped: {', '.join(map(_quoted, mapping.unknown))}\n")
-    return "".join(lines)
+        lines.append(Line(f"# Not mapped: {', '.join(map(quoted, mapping.unknown))}"))
+    return lines
 
 
-def _line(text: str, guess: Guess) -> str:
-    return f"{text:<40}# confidence: {guess.confidence} ({guess.why})\n"
-
-
-def _tracking(segment: str, mapping: LabelMap, static_only: Sequence[str]) -> tuple[list[str], str]:
-    """The cluster where there is one; else landmarks that stay on, helped by the joint centre above."""
-    group = mapping.clusters.get(segment, [])
-    cluster = [g.label for g in group if g.label not in static_only]
+def _tracking(segment: str, mapping: LabelMap, static_only: Sequence[str]) -> tuple[list[str], Sureness, str]:
+    """The cluster where there is one; else landmarks that stay on, helped by the joint centre above. How sure, and why."""
+    cluster = [g for g in mapping.clusters.get(segment, []) if g.label not in static_only]
     kind = segment.split("_")[0]
-    sure = HIGH if all(g.confidence == HIGH for g in group) else "low"
     if len(cluster) >= 3:
-        return cluster, f"{sure} (its cluster)"
+        return [g.label for g in cluster], *_as_sure_as(cluster, HIGH, "its cluster")
     stays = [
-        g.label
+        g
         for name, g in mapping.landmarks.items()
         if LANDMARK_SEGMENT[name] == segment
         and name.startswith(_TRACKED_LANDMARKS[kind])
         and g.label not in static_only
     ]
-    points = [*stays, *cluster]
+    used = [*stays, *cluster]
+    points = [g.label for g in used]
     tail = segment[-2:]
     above = {"thigh": f"hip{tail}", "shank": f"knee{tail}", "foot": f"ankle{tail}"}.get(kind)
     if above and points and (len(points) < 3 or kind == "shank"):
         points = [above, *points]
-    return points, "medium (landmarks that stay on)" if stays else "low"
+    return points, *_as_sure_as(used, MEDIUM if stays else LOW, "landmarks that stay on" if stays else "few markers")
 
 
-def session_text(
-    files: Sequence[Recorded], static_of: Mapping[Path, Path], best: Path, vertical: str, refused: Sequence[str]
-) -> str:
-    """The session as YAML with a comment per trial."""
-    statics = [best, *(f.path for f in files if f.content == "static" and f.path != best)]
-    trials = [f for f in files if f.path not in statics]
+def _as_sure_as(guesses: Sequence[Guess], at_most: Sureness, why: str) -> tuple[Sureness, str]:
+    """No segment is surer than the least sure of its markers, which is then named; a landmark has its reason in its line."""
+    least = least_sure([at_most, *(g.confidence for g in guesses)])
+    doubtful = [g for g in guesses if g.confidence == least and least != at_most]
+    landmarks = [quoted(g.label) for g in doubtful if g.name in LANDMARKS]
+    words = [why, *([f"no surer than {', '.join(landmarks)}"] if landmarks else [])]
+    others = [g for g in doubtful if g.name not in LANDMARKS]
+    for reason in dict.fromkeys(g.why for g in others):
+        whose = [quoted(g.label) for g in others if g.why == reason]
+        words.append(reason if len(whose) == len(guesses) else f"{', '.join(whose)}: {reason}")
+    return least, "; ".join(words)
+
+
+def session_lines(
+    files: Sequence[Recorded], static_of: Mapping[Path, Path], vertical: str, refused: Sequence[str]
+) -> list[Line]:
+    """The session: a line for its standing trials and one per movement trial."""
+    statics = [f for f in files if f.content == "static"]
+    trials = [f for f in files if f.content != "static"]
+    squats = any(f.content != "other" for f in trials)
     lines = [
-        _HEAD,
-        *(f"# Left out: {_comment(sentence)}\n" for sentence in refused),
-        f"participant: {{id: {BLANK}}}  # cannot be known from the files: a pseudonym such as P01, never a name\n",
-        f"session: {BLANK}  # cannot be known: the session's name, such as its date\n",
-        "marker_set: markers.yaml\n",
-        f"pipeline: {'single_leg_squat' if any(f.content != 'other' for f in trials) else 'walking'}\n",
+        *(Line(f"# Left out: {_comment(sentence)}") for sentence in refused),
+        Line(f"participant: {{id: {BLANK}}}  # cannot be known from the files: a pseudonym such as P01, never a name"),
+        Line(f"session: {BLANK}  # cannot be known: the session's name, such as its date"),
+        Line("marker_set: markers.yaml"),
+        Line(f"pipeline: {'single_leg_squat' if squats else 'walking'}"),
     ]
     if vertical != "+Z":
-        lines.append(
-            f"# The vertical is {vertical}: copy the shipped pipeline and set lab: {{vertical: {vertical}}} in it.\n"
-        )
-    if len(statics) == 1:
-        lines.append(f"static: {_quoted(best.name)}\n")
-    else:
-        lines.append(f"static: [{', '.join(_quoted(p.name) for p in statics)}]\n")
-    lines.append("trials:\n" if trials else "trials: []  # no movement trial was found\n")
+        words = f"copy the shipped pipeline and set lab: {{vertical: {vertical}}} in it."
+        lines.append(Line(f"# The vertical is {vertical}: {words}"))
+    lines.append(_static_line(statics))
+    lines.append(Line("trials:" if trials else "trials: []  # no movement trial was found"))
     for file in trials:
-        own = static_of.get(file.path, best)
-        more = f", static: {_quoted(own.name)}" if own != statics[0] else ""
-        entry = f"  - {{file: {_quoted(file.path.name)}, task: {file.content}, side: {file.side}{more}}}"
-        lines.append(
-            f"{entry}  # confidence: {file.confidence} (by stillness of the feet and the drop of the pelvis)\n"
-        )
-    return "".join(lines)
+        own = static_of.get(file.path, statics[0].path if statics else None)
+        more = f", static: {quoted(own.name)}" if own is not None and own != statics[0].path else ""
+        entry = f"  - {{file: {quoted(file.path.name)}, task: {file.content}, side: {file.side}{more}}}"
+        lines.append(Line(entry, f"{file.path.name} as {file.content}, side {file.side}", file.confidence, file.why))
+    return lines
 
 
-def _quoted(text: str) -> str:
-    """Plain where YAML takes it for what it is, else in double quotes."""
-    plain = text.replace("_", "").replace("-", "").replace(".", "")
-    return text if plain.isalnum() and text.isascii() and text[0].isalpha() else json.dumps(text)
+def _static_line(statics: Sequence[Recorded]) -> Line:
+    """The standing trials, the best first; a blank where nobody stands still."""
+    if not statics:
+        return Line(f"static: {BLANK}  # {NO_STATIC}")
+    names = ", ".join(quoted(f.path.name) for f in statics)
+    least = min(statics, key=lambda f: f.sure)
+    says = f"{', '.join(f.path.name for f in statics)} as standing trial{'s' if len(statics) > 1 else ''}"
+    why = least.why if len(statics) == 1 or least.confidence == HIGH else f"{least.path.name}: {least.why}"
+    return Line(f"static: {names if len(statics) == 1 else f'[{names}]'}", says, least.confidence, why)
+
+
+def quoted(text: str) -> str:
+    """Plain where every reader of YAML takes it for the text it is, else in double quotes."""
+    bare = text.replace("_", "").replace("-", "").replace(".", "")
+    if bare.isalnum() and text.isascii() and text[0].isalpha() and text.casefold() not in _OTHER_THAN_TEXT:
+        return text
+    return '"' + "".join(map(_escaped, text)) + '"'
+
+
+def _escaped(character: str) -> str:
+    if character in '"\\':
+        return f"\\{character}"
+    if character.isprintable():
+        return character
+    code = ord(character)
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
 
 
 def _comment(text: str) -> str:
-    return " ".join(text.split())
+    """A sentence on one line; what cannot be printed cannot stand in YAML either, not even in a remark."""
+    return "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
