@@ -10,6 +10,7 @@ from condyle.archive.collect import COLUMNS
 from condyle.archive.distribution import Distribution
 from condyle.archive.overview import Overview
 from condyle.archive.record import Record
+from condyle.findings import ACCEPTED
 from tests.archives import make_session, run
 
 
@@ -78,6 +79,18 @@ def test_nothing_from_a_file_runs_in_the_page(tmp_path: Path) -> None:
     assert "<script" not in page
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page
     assert "default-src 'none'" in page
+
+
+def test_overridden_rejects_stand_in_the_overview_with_their_reasons(tmp_path: Path) -> None:
+    row = {"trial": "squat", "subject": "shank_r", "check": "cluster fit", "verdict": "review"}
+    overview = Overview(tmp_path, ())
+    overview.see(Record("MR01/a", "", "done"), {"quality": table("quality", [{**row, "advice": "look at it"}])})
+    assert "override" not in overview.page()
+    overview.see(
+        Record("MR01/b", "", "done"), {"quality": table("quality", [{**row, "advice": f"{ACCEPTED}on video"}])}
+    )
+    assert overview.content()["overridden"] == [("MR01/b", "squat", "shank_r, cluster fit", "on video", "")]
+    assert "<td>shank_r, cluster fit</td><td>on video</td>" in overview.page()
 
 
 def test_links_lead_to_reports_that_exist(tmp_path: Path) -> None:

@@ -185,6 +185,24 @@ def test_nothing_from_the_recording_is_copied(results: Path, tmp_path: Path) -> 
             assert text not in content, path
 
 
+def test_an_overridden_reject_goes_with_the_trial(tmp_path: Path) -> None:
+    words = "shank_r, cluster fit: plate knocked \N{EN DASH} seen on video; " + "and long ago " * 30
+    (tmp_path / "results" / "trials").mkdir(parents=True)
+    for dataset in (trial().assign_attrs(accepted=words), trial("squat_left")):
+        write_trial(tmp_path / "results" / "trials" / f"{dataset.attrs['trial']}.nc", dataset)
+    export([tmp_path / "results"], tmp_path / "out")
+    for name, let_through in (("squat_right", True), ("squat_left", False)):
+        (path,) = (tmp_path / "out").rglob(f"*{name}.c3d")
+        parameters = ezc3d.c3d(str(path))["parameters"]
+        assert ("CONDYLE" in parameters) is let_through
+        (sidecar,) = (tmp_path / "out").rglob(f"*{name.replace('_l', 'L').replace('_r', 'R')}_motion.json")
+        assert ("OverriddenRejects" in json.loads(sidecar.read_text())) is let_through
+        if let_through:
+            lines = parameters["CONDYLE"]["OVERRIDDEN"]["value"]
+            assert " ".join(lines) == words.replace("\N{EN DASH}", "?").strip()
+            assert json.loads(sidecar.read_text())["OverriddenRejects"] == words
+
+
 def test_two_trials_of_one_bids_name_are_an_error(tmp_path: Path) -> None:
     for folder, name in (("a", "squat_1"), ("b", "squat-1")):
         (tmp_path / folder / "trials").mkdir(parents=True)

@@ -1,6 +1,7 @@
 """A processed trial as a C3D file: filtered points, joint centres, and angles as a group of points (ANGLES)."""
 
 import os
+import textwrap
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +29,8 @@ _TRIPLES = (  # the point that carries three angles: its name, and the angles th
 def write_c3d(path: Path, trial: Exported) -> None:
     """Write a trial as C3D in the participant frame; a missing sample has residual -1, an angle that no trial has is 0.
 
-    All texts are ours: names of points, and what they are. Times count from the first frame, which is frame 1.
+    All texts are ours: names of points, and what they are; of the lab's only the reasons for which its session file overrides
+    a reject (CONDYLE:OVERRIDDEN). Times count from the first frame, which is frame 1.
     """
     frames = int(trial.trial.sizes["time"])
     if frames > MOST_FRAMES:
@@ -53,6 +55,10 @@ def write_c3d(path: Path, trial: Exported) -> None:
         file.add_parameter("POINT", "TYPE_GROUPS", ["ANGLES"])
     file.add_parameter("POINT", "X_SCREEN", ["+X"])
     file.add_parameter("POINT", "Y_SCREEN", ["+Y"])
+    if trial.overridden:  # in pieces, for an entry has at most 255 bytes
+        file.add_parameter(
+            "CONDYLE", "OVERRIDDEN", textwrap.wrap(trial.overridden.encode("ascii", "replace").decode(), 120)
+        )
     _add_events(file, trial)
     with atomic_path(path) as temporary:
         written = temporary.with_name(f"{temporary.name}.c3d")  # ezc3d adds the ending where it is missing

@@ -51,6 +51,11 @@ class Exported:
         """Samples a second."""
         return float(self.trial.attrs["rate_hz"])
 
+    @property
+    def overridden(self) -> str:
+        """Rejects that the lab's session file lets through, with the reasons; empty where there are none."""
+        return str(self.trial.attrs.get("accepted", ""))
+
     @cached_property
     def points(self) -> dict[str, FloatArray]:
         """Position by name, markers first, then joint centres; (time, 3) in mm in the participant frame.

@@ -145,6 +145,7 @@ def _sidecar(trial: Exported, channels: pd.DataFrame, values: Any) -> dict[str, 
         "SoftwareVersions": f"condyle {__version__}",
         "SourceSHA256": str(attrs.get("sha256", "n/a")),
         "ProcessingSteps": trial.made_by,
+        **({"OverriddenRejects": trial.overridden} if trial.overridden else {}),
     }
 
 

@@ -16,6 +16,7 @@ from condyle.archive.record import Record
 from condyle.files.atomic import write_text
 from condyle.files.manifest import read_manifest
 from condyle.files.reference import Reference, own_folders, references
+from condyle.findings import ACCEPTED
 
 _WORST = 100
 _LISTED = 2000  # a page with more links than this opens slowly; sessions.csv has them all
@@ -56,6 +57,7 @@ class Overview:
         self.worst: list[WorstFile] = []
         self.unfinished: list[Record] = []
         self.finished: list[tuple[str, str, str, str]] = []
+        self.overridden: list[tuple[str, str, str, str]] = []  # folder, trial, what was let through, why
         self.reference_folders: dict[Path, None] = {}  # the labs' own, of the sessions' pipelines
 
     def see(self, record: Record, tables: dict[str, pa.Table]) -> None:
@@ -76,9 +78,11 @@ class Overview:
 
     def _see_quality(self, folder: str, quality: pa.Table) -> None:
         trials: dict[str, list[tuple[str, str, str]]] = {}
-        columns = (quality[name].to_pylist() for name in ("trial", "subject", "check", "verdict"))
-        for trial, subject, check, verdict in zip(*columns, strict=True):
+        columns = (quality[name].to_pylist() for name in ("trial", "subject", "check", "verdict", "advice"))
+        for trial, subject, check, verdict, advice in zip(*columns, strict=True):
             self.verdicts[verdict] += 1
+            if (advice or "").startswith(ACCEPTED) and len(self.overridden) < _LISTED:
+                self.overridden.append((folder, trial, f"{subject}, {check}", advice.removeprefix(ACCEPTED)))
             if verdict in ("review", "reject"):
                 self.checks[check, verdict] += 1
                 trials.setdefault(trial, []).append((verdict, check, subject))
@@ -141,6 +145,7 @@ class Overview:
             "compared": [row for row in rows if row["first"]],
             "others": [row for row in rows if not row["first"]],
             "worst": [(item, self._link(item.folder)) for item in sorted(self.worst, key=_worst_first)],
+            "overridden": [(*entry, self._link(entry[0])) for entry in self.overridden],
             "unfinished": [(record, self._link(record.folder)) for record in self.unfinished],
             "finished": [(*entry, self._link(entry[0])) for entry in self.finished],
             "listed": _LISTED,
