@@ -215,3 +215,14 @@ def test_below_misses_a_foot_that_is_not_there() -> None:
     now, then = leg(moved({}), "right"), leg(START, "right")
     account = account_from_below(np.full((3, 3), np.nan), now[2], now[1], np.eye(3), then[2], then[1], SHANK)
     assert np.isnan(account.modelled).all()
+
+
+def test_what_is_not_known_is_known_in_no_part_of_what_rests_on_it() -> None:
+    now = np.repeat(angles(moved(SQUAT | {"hip_adduction": 12.0}))[:, None], 3, axis=1)
+    now[MODEL_ANGLES.index("pelvis_tilt"), 1] = np.nan
+    now[MODEL_ANGLES.index("knee_adduction"), 2] = np.nan
+    account = account_from_above(now, angles(START)[:6, None], THIGH[:, None], SHANK[:, None])
+    assert np.isfinite(account.parts[..., 0]).all()
+    assert np.isnan(account.parts[..., 1]).all()
+    assert np.isnan(account.parts[0, :, 2]).all()  # FPPA rests on the knee, where the thigh points does not
+    assert np.isfinite(account.parts[1:, :, 2]).all()

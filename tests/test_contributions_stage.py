@@ -1,18 +1,23 @@
 """The contributions stage on simulated recordings, against the forward model's own brute-force accounts."""
 
+import io
 from functools import lru_cache
 
 import numpy as np
+import pandas as pd
 import pytest
 import xarray as xr
 
+from condyle.files.tables import csv_text
+from condyle.result_tables import SUMMED, contributions_table, measures_table
 from condyle.sample.accounts import contributions, contributions_below
 from condyle.sample.options import Options
 from condyle.sample.person import build_person
 from condyle.sample.simulate import SimulatedTrial, simulate, simulate_static
 from condyle.stages.accounts import ACCOUNT_UNITS, ACCOUNTS, SOURCES, SOURCES_ABOVE, SOURCES_BELOW
 from condyle.stages.contributions import ContributionsSettings, contributions_trial
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, SIDES
+from condyle.stages.uncertainty import UncertaintySettings, uncertainty_trial
+from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
 
 from .simulated import processed
 
@@ -133,3 +138,64 @@ def test_course_is_zero_at_the_start_and_the_value_at_the_bottom() -> None:
     np.testing.assert_allclose(course[start, 0][:, :8][:, [0, 1, 3, 4]], 0.0, atol=1e-9)
     np.testing.assert_array_equal(course[bottom, 0], trial["contribution"].values[:, 0])
     assert np.isnan(course[0]).all()  # before the first repetition
+
+
+def without_the_pelvis_at_the_first_bottom() -> xr.Dataset:
+    simulated, _ = done("hip_in", "right")
+    trial = processed(PERSON, simulated)[0].copy(deep=True)
+    bottom = int(trial["repetition_bottom"].values[0])
+    lost = (
+        "hip_adduction",
+        "hip_internal_rotation",
+        "hip_flexion",
+        "pelvis_tilt",
+        "pelvis_rotation",
+        "pelvis_obliquity",
+    )
+    trial["angle"].values[bottom, 1, [JOINT_ANGLES.index(n) for n in lost]] = np.nan
+    return trial
+
+
+def test_an_account_with_a_part_unknown_is_empty_as_a_whole() -> None:
+    trial = contributions_trial(without_the_pelvis_at_the_first_bottom(), ContributionsSettings())[0]
+    trial = uncertainty_trial(trial, UncertaintySettings(draws=60))[0]
+    rows = contributions_table([trial])
+    for column in ("value", "lower", "upper"):
+        known = rows.assign(known=np.isfinite(rows[column])).groupby(["repetition", "measure"])["known"]
+        assert (known.all() == known.any()).all(), column
+        whole = known.all()
+        for account in ABOVE:
+            assert not whole[1, account]
+            assert whole[2, account]
+        assert whole[1, "shank_tilt_from_below"]  # which rests on foot and shank alone
+
+
+def test_foot_lost_at_a_bottom_takes_the_account_from_below_and_no_other() -> None:
+    simulated, _ = done("foot_rolling", "right")
+    trial = processed(PERSON, simulated)[0].copy(deep=True)
+    trial["pose"].values[int(trial["repetition_bottom"].values[0]), SEGMENTS.index("foot_r")] = np.nan
+    value = contributions_trial(trial, ContributionsSettings())[0]["contribution"].values
+    below = [k for k, name in enumerate(ACCOUNTS) if name.endswith("_from_below")]
+    assert np.isnan(value[0, below]).all()
+    assert np.isfinite(value[1, below][:, [SOURCES.index(n) for n in SOURCES_BELOW]]).all()
+    assert np.isfinite(value[0, 0, [SOURCES.index(n) for n in SOURCES_ABOVE]]).all()
+
+
+def test_as_written_the_sources_sum_to_the_change_as_written() -> None:
+    trials = [done("shared", "right")[1], done("posture_kept", "left")[1]]
+    measures, parts = (
+        pd.read_csv(io.StringIO(csv_text(table(trials), SUMMED[name])))
+        for name, table in (("measures", measures_table), ("contributions", contributions_table))
+    )
+    total = parts.groupby(["trial", "repetition", "measure"])["value"].sum()
+    written = measures.set_index(["trial", "repetition", "measure"])["value"]
+    for account, measure in (
+        ("fppa", "fppa_change"),
+        ("knee_relative_to_hip", "knee_relative_to_hip_travel"),
+        ("thigh_axial_rotation", "thigh_axial_rotation_change"),
+    ):
+        both = total.xs(account, level="measure") - written.xs(measure, level="measure")
+        assert len(both) > 4
+        assert both.abs().max() < 1e-9
+    ends = written.xs("fppa_at_bottom", level="measure") - written.xs("fppa_at_start", level="measure")
+    assert (ends - written.xs("fppa_change", level="measure")).abs().max() < 1e-9

@@ -244,7 +244,7 @@ def test_a_stance_foot_that_is_not_seen_takes_its_own_limits_and_no_others() -> 
 
 
 def test_acromia_seven_mm_off_tilt_the_line_between_them() -> None:
-    only = dict.fromkeys(SDS, 0.0) | {"acromion_mm": 7.0, "soft_tissue_at_deg": 75.0}
+    only = dict.fromkeys(SDS, 0.0) | {"acromion_mm": 7.0, "soft_tissue_at_deg": 75.0, "examiner_factor": 1.0}
     done = drawn(draws=400, sds=only)
     across = 2 * 1.96 * np.rad2deg(np.sqrt(2) * 7.0 / 360.0)  # nearly: they lie some 360 mm apart
     assert width(done, "shoulder_line_rotation_at_start") == pytest.approx(across, rel=0.25)

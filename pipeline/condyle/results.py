@@ -18,7 +18,7 @@ from condyle.files.manifest import read_manifest, write_manifest
 from condyle.files.netcdf import write_trial
 from condyle.files.session_plan import RESULTS
 from condyle.files.tables import write_csv
-from condyle.result_tables import table_names, tables_of
+from condyle.result_tables import SUMMED, table_names, tables_of
 from condyle.session_result import Plan, SessionResult
 from condyle.vocabulary import FUNCTIONAL, described
 
@@ -105,7 +105,7 @@ def write(result: SessionResult, folder: Path, *, pdf: bool = False, share: bool
         manifest_of(result, sorted({*before.get("outputs", []), *written, *_reports(result.plan, pdf)})),
     )
     for name, table in result.tables.items():
-        write_csv(folder / f"{name}.csv", table)
+        write_csv(folder / f"{name}.csv", table, SUMMED.get(name, ()))
     (folder / "trials").mkdir(exist_ok=True)
     for name, done in trials.items():
         keep = done.trial.drop_vars([v for v in done.trial.variables if str(v).startswith(FUNCTIONAL)])

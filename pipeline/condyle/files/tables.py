@@ -1,7 +1,7 @@
 """Tables on disk: the same numbers give the same bytes, and no cell runs as a formula."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from numbers import Integral, Real
 from pathlib import Path
 from typing import Any
@@ -17,14 +17,20 @@ _SPECIAL = re.compile(r'[",\r\n]')
 _PLAIN_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 
 
-def write_csv(path: str | Path, frame: pd.DataFrame) -> None:
-    """Write a table as CSV: UTF-8, comma, a line feed a row, numbers to 9 significant digits, missing values empty."""
-    write_text(path, csv_text(frame))
+DIGITS, SUMMED_DIGITS = 9, 13
 
 
-def csv_text(frame: pd.DataFrame) -> str:
+def write_csv(path: str | Path, frame: pd.DataFrame, summed: Container[str] = ()) -> None:
+    """Write a table as CSV: UTF-8, comma, a line feed a row, numbers to 9 significant digits, missing values empty.
+
+    Columns in ``summed`` have 13, so that what they sum to is met within 1e-9.
+    """
+    write_text(path, csv_text(frame, summed))
+
+
+def csv_text(frame: pd.DataFrame, summed: Container[str] = ()) -> str:
     """The table as CSV text; ``-0.0`` is written ``0.0``, true and false as words, no text as a formula."""
-    columns = [_cells(column) for _, column in frame.items()]
+    columns = [_cells(column, SUMMED_DIGITS if name in summed else DIGITS) for name, column in frame.items()]
     if len(columns) == 1:
         columns = [[cell or '""' for cell in columns[0]]]  # readers skip an empty line
     rows = map(",".join, zip(*columns, strict=True))
@@ -54,13 +60,13 @@ def _quoted(text: str) -> str:
 
 def number(value: float) -> str:
     """A number to 9 significant digits, the shortest way, always with a point or an exponent; empty where missing."""
-    return _numbers(np.array([value], dtype=float))[0]
+    return _numbers(np.array([value], dtype=float), DIGITS)[0]
 
 
-def _numbers(values: FloatArray) -> list[str]:
+def _numbers(values: FloatArray, digits: int) -> list[str]:
     # 9 digits: float32 coordinates come back bit for bit, and another machine's rounding does not show;
     # one formatting of the whole column is several times as fast as one a cell
-    cells = ("%.9g " * values.size % tuple(values + 0.0)).split()  # -0.0 + 0.0 is 0.0
+    cells = (f"%.{digits}g " * values.size % tuple(values + 0.0)).split()  # -0.0 + 0.0 is 0.0
     for i in np.flatnonzero(np.isnan(values)):
         cells[i] = ""
     with np.errstate(invalid="ignore"):
@@ -71,10 +77,10 @@ def _numbers(values: FloatArray) -> list[str]:
     return cells
 
 
-def _cells(column: "pd.Series[Any]") -> Iterable[str]:
+def _cells(column: "pd.Series[Any]", digits: int) -> Iterable[str]:
     kind = column.dtype.kind if isinstance(column.dtype, np.dtype) else ""
     if kind == "f":
-        return _numbers(column.to_numpy(dtype=float))
+        return _numbers(column.to_numpy(dtype=float), digits)
     values: list[Any] = column.tolist()
     if kind in {"i", "u"}:
         return map(str, values)

@@ -116,7 +116,8 @@ def account_from_above(
     shank_vector : (3, ...) [mm] knee centre to ankle centre in the shank's frame, likewise
     returns      : Account [rad, mm, rad] MODEL_MEASURES, each with its sagittal base and its parts
     undefined    : a thigh or shank whose projection has no length: tilt 0
-    missing      : a NaN makes everything of that element NaN
+    missing      : a NaN makes everything of that element NaN, for each measure that rests on it (the knee's angles do not
+                   move the thigh: they are nothing in the other two, unless these are not known)
     source       : Shapley 1953; the choice of factors and of the sagittal base is ours
     """
     lead = np.broadcast_shapes(angles.shape[1:], baseline.shape[1:], thigh_vector.shape[1:], shank_vector.shape[1:])
@@ -163,6 +164,7 @@ def account_from_above(
         )
         modelled[k], base[k] = table[(1,) * n], table[(0,) * n]
         parts[k, :n] = shapley_values(np.ascontiguousarray(table), n)
+        parts[k, n:] = np.where(np.isnan(modelled[k]), np.nan, 0.0)
     return Account(modelled, base, parts)
 
 

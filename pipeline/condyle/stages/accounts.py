@@ -87,10 +87,15 @@ def account_courses(trial: xr.Dataset, legs: dict[str, Leg], least_shown: float)
         turn = np.repeat([leg.turned_standing[r.bout] for r in mine], length)
         above = above_table(divided(*_moments(leg, frame, start), turn, leg.thigh_vector, leg.shank_vector))
         above[:, [0, 3]] = np.where((leg.shown[frame] >= least_shown)[:, None, None], above[:, [0, 3]], np.nan)
-        out[frame[:, None, None], s, np.arange(6)[:, None], _ABOVE_COLUMNS] = above
+        out[frame[:, None, None], s, np.arange(6)[:, None], _ABOVE_COLUMNS] = whole_or_nothing(above)
         below = _from_below(trial, side, leg, frame, start)
-        out[frame[:, None, None], s, np.arange(6, 8)[:, None], _BELOW_COLUMNS] = below
+        out[frame[:, None, None], s, np.arange(6, 8)[:, None], _BELOW_COLUMNS] = whole_or_nothing(below)
     return out
+
+
+def whole_or_nothing(account: FloatArray) -> FloatArray:
+    """Accounts (..., source), NaN as a whole where any part is not known: what is left would not sum to the change."""
+    return np.where(np.isnan(account).any(axis=-1, keepdims=True), np.nan, account)
 
 
 def account_values(trial: xr.Dataset, courses: FloatArray) -> FloatArray:

@@ -143,10 +143,11 @@ def _keep_measures(
 
 
 def _written(trial: xr.Dataset, measure: dict[str, FloatArray], part: dict[str, FloatArray]) -> xr.Dataset:
+    known = np.isfinite(trial.variables["contribution"].values)
     return put(
         trial,
         measure_lower=measure["lower"] + 0.0,
         measure_upper=measure["upper"] + 0.0,
-        contribution_lower=part["lower"] + 0.0,
-        contribution_upper=part["upper"] + 0.0,
+        contribution_lower=np.where(known, part["lower"], np.nan) + 0.0,
+        contribution_upper=np.where(known, part["upper"], np.nan) + 0.0,
     )
