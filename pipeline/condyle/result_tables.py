@@ -51,9 +51,6 @@ _GIVEN_BY = {
 SUMMED = dict.fromkeys(("measures", "contributions"), ("value",))  # the sources of an account sum to a measure's change
 
 
-SUMMED = dict.fromkeys(("measures", "contributions"), ("value",))  # the sources of an account sum to a measure's change
-
-
 def table_names(stages: Iterable[str]) -> list[str]:
     """The tables that a pipeline of these stages gives."""
     return [*(name for stage in stages for name in _GIVEN_BY.get(stage, ())), "quality"]
