@@ -29,6 +29,7 @@ from condyle.study.gathering import (
 from condyle.study.methods_text import methods_paragraph
 from condyle.study.misreading import misreading
 from condyle.study.outcome import Study
+from condyle.study.overridden import OVERRIDDEN, overridden_in
 from condyle.study.pairing import PAIR_COLUMNS
 from condyle.study.pairing_words import say_matching
 from condyle.study.planar import VIEWS, planar_courses, planar_table
@@ -71,6 +72,8 @@ def agree(
         )
     tables = read_tables([Path(m) for m in ([measures] if isinstance(measures, str | Path) else measures)])
     study = Study(chosen, tables, said=list(tables.sentences))
+    study.overridden = overridden_in(tables.measures, tables.contributions)
+    study.said += study.overridden.said()
     reference = mark_invalid(with_contributions(tables), tables.repetitions)
     imported = mark_invalid(read_planar(planar, flip, study.said), tables.repetitions) if planar is not None else None
     repetitions, said = planar_from_trials(tables, chosen)
@@ -85,8 +88,10 @@ def agree(
     study.camera = _camera(study, counting)
     misreading(study)
     study.examples = with_reports(study.examples, reports_of(tables.runs), folder)
+    study.examples[OVERRIDDEN] = study.overridden.of_rows(study.examples)
     came_from = (study.imported, study.computed)
     study.methods = methods_paragraph(tables.manifests, chosen, _claimed(study), *came_from, study.results)
+    study.methods += study.overridden.said()
     _write(study, folder, planar, page)
     if not study.results:
         raise DataError(
@@ -112,12 +117,13 @@ def _pair_and_compute(
     parts = []
     for pair in wanted:
         table, source = matched(pair, imported, computed, reference)
+        table[OVERRIDDEN] = study.overridden.of_rows(table)
         parts.append(table)
         say_matching(table, source == "imported", study)
         study.imported |= source == "imported"
         study.computed |= source == "computed"
         study.results += results_of(pair, table, study.settings, study)
-    study.pairs = pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=list(PAIR_COLUMNS))
+    study.pairs = pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=[*PAIR_COLUMNS, OVERRIDDEN])
 
 
 def _key(repetition: Repetition) -> Key:
@@ -152,8 +158,10 @@ def _camera(study: Study, repetitions: Sequence[Repetition]) -> pd.DataFrame:
     values = camera_values(repetitions, s.camera, s.camera_sweep)
     study.camera_values = values
     if values.empty:
-        return pd.DataFrame(columns=list(CAMERA_COLUMNS))
-    return camera_table(values, s.camera, min(s.draws, 1000), s.seed, s.level)
+        return pd.DataFrame(columns=[*CAMERA_COLUMNS, OVERRIDDEN])
+    table = camera_table(values, s.camera, min(s.draws, 1000), s.seed, s.level)
+    of_task = {task: study.overridden.of_all(rows) for task, rows in values.groupby("task", sort=False)}
+    return table.assign(**{OVERRIDDEN: table["task"].map(of_task)})
 
 
 def _claimed(study: Study) -> list[dict[str, object]]:
@@ -179,10 +187,9 @@ def _write(study: Study, folder: Path, planar: Path | None, page: bool) -> None:
     write_csv(folder / "pairs.csv", study.pairs)
     write_csv(folder / "misreading.csv", study.misreading)
     write_csv(folder / "misreading_examples.csv", study.examples)
-    curves = [c.table() for c in study.curves]
-    write_csv(
-        folder / "curve_agreement.csv", pd.concat(curves) if curves else pd.DataFrame(columns=list(CURVE_COLUMNS))
-    )
+    curves = [c.table().assign(**{OVERRIDDEN: study.overridden.together(c.trials)}) for c in study.curves]
+    nothing = pd.DataFrame(columns=[*CURVE_COLUMNS, OVERRIDDEN])
+    write_csv(folder / "curve_agreement.csv", pd.concat(curves) if curves else nothing)
     write_csv(folder / "camera.csv", study.camera)
     write_csv(folder / "sample_size.csv", sample_size_table(study))
     write_text(folder / "methods.txt", " ".join(study.methods) + "\n")

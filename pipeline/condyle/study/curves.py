@@ -10,6 +10,7 @@ from condyle.mechanics.agreement_repeated import limits_repeated
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.curve_agreement import multiple_correlation, simultaneous_band
 from condyle.mechanics.resampling import cluster_draws
+from condyle.study.overridden import Trial
 from condyle.study.reading import KEYS
 from condyle.study.statistics import Estimate
 
@@ -42,6 +43,7 @@ class CurvePair:
     repetitions: int
     participants: int
     estimates: tuple[Estimate, ...]
+    trials: tuple[Trial, ...] = ()
 
     def table(self) -> pd.DataFrame:
         """The bands as rows."""
@@ -90,7 +92,9 @@ def curve_agreement(
         replicates = (weight @ difference.T) / weight.sum(axis=1, keepdims=True)
         band = simultaneous_band(mean, replicates, level)
         likeness = _likeness(x, y, [(key[0], key[3]) for key in keys])
-        out.append(CurvePair(*names, task, np.arange(101.0), mean, band, limits[:, 2:4], len(keys), people, likeness))
+        trials = tuple(dict.fromkeys((key[0], key[1], key[2]) for key in keys))
+        bands = (np.arange(101.0), mean, band, limits[:, 2:4])
+        out.append(CurvePair(*names, task, *bands, len(keys), people, likeness, trials))
     return out
 
 

@@ -11,13 +11,14 @@ from condyle.mechanics.reliability import kappa
 from condyle.mechanics.resampling import share_interval
 from condyle.stages.planar_reading import BLAMES
 from condyle.study.outcome import Study
+from condyle.study.overridden import OVERRIDDEN
 from condyle.study.planar_rule import HIP, PELVIS, Rule, shipped_rule, sweep
 from condyle.study.reading import KEYS
 from condyle.study.statistics import BOOTSTRAP, Estimate, bootstrapped
 
 COLUMNS = (
     *("task", "rule", "swept", "travel_mm", "path_angle_deg", "fppa_deg", "band", "misreading"),
-    *("count", "of", "share", "lower", "upper", "participants", "mix"),
+    *("count", "of", "share", "lower", "upper", "participants", "mix", OVERRIDDEN),
 )
 EXAMPLE_COLUMNS = (*KEYS, "task", "cause", "planar_reading", "travel", "path_angle", "fppa", "misreading")
 RECORDED = "as recorded by the run"
@@ -42,6 +43,7 @@ def misreading(study: Study) -> None:
     examples = []
     for task, of_task in seen.groupby("task", sort=True):
         mix = _mix(of_task)
+        study.read[str(task)] = list(of_task[["participant", "session", "trial"]].itertuples(index=False, name=None))
         for rule in sweep(study.settings.reading, shipped):
             blamed, decided = rule.blames_the_hip(of_task)
             about = {
@@ -58,6 +60,8 @@ def misreading(study: Study) -> None:
         rows += [{"task": task, "rule": "", "swept": False, "mix": mix, **row} for row in _causes(of_task, study)]
         study.kappa += _kappa(str(task), of_task, study)
     study.misreading = pd.DataFrame(rows).reindex(columns=list(COLUMNS))
+    of_task_words = {task: study.overridden.together(trials) for task, trials in study.read.items()}
+    study.misreading[OVERRIDDEN] = study.misreading["task"].map(of_task_words)
     study.examples = pd.concat(examples, ignore_index=True)
 
 

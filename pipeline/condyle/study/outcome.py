@@ -6,6 +6,7 @@ from typing import NamedTuple
 import pandas as pd
 
 from condyle.study.curves import CurvePair
+from condyle.study.overridden import Overridden, Trial
 from condyle.study.reading import Tables
 from condyle.study.settings import AgreeSettings, PairSetting
 from condyle.study.statistics import Estimate, Sample
@@ -62,6 +63,10 @@ class Study:
     questions: list[str] = field(default_factory=list)
     imported: bool = False
     computed: bool = False
+    overridden: Overridden = field(default_factory=Overridden)
+    read: dict[str, list[Trial]] = field(
+        default_factory=dict
+    )  # by task, the trials whose causes are compared with readings
 
     def note(self, reason: str, name: str, brief: str = "", see: str = "agreement.html") -> None:
         """Remember that a reason holds for a pair; pairs with the same reason share one sentence.

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from condyle.errors import DataError, UsageError
+from condyle.study.overridden import OVERRIDDEN
 
 KEYS = ("participant", "session", "trial", "side", "repetition")
 CARRIED = ("task", "condition", "bout")
@@ -122,6 +123,7 @@ def read_values(file: Path, said: list[str]) -> pd.DataFrame:
     out["measure"] = frame["measure"].astype(str).str.strip()
     out["unit"] = frame["unit"].fillna("").astype(str).str.strip() if "unit" in frame.columns else ""
     out["value"] = _numbers(frame["value"], file, said)
+    out[OVERRIDDEN] = frame[OVERRIDDEN].fillna("").astype(str) if OVERRIDDEN in frame.columns else ""
     nobody = out["participant"] == ""
     if nobody.any():
         said.append(

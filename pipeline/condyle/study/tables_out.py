@@ -3,25 +3,26 @@
 import pandas as pd
 
 from condyle.study.outcome import PairResult, Study
+from condyle.study.overridden import OVERRIDDEN
 from condyle.study.sample_size import COLUMNS as SIZE_COLUMNS
 from condyle.study.statistics import Estimate
 
 AGREEMENT_COLUMNS = (
     *("planar", "reference", "same_quantity", "statistic", "value", "lower", "upper", "pairs", "participants"),
-    *("task", "unit", "interval", "note"),
+    *("task", "unit", "interval", "note", OVERRIDDEN),
 )
 _QUESTION = "the sign of the planar measure is in question"
 
 
 def agreement_table(study: Study) -> pd.DataFrame:
     """``agreement.csv``: every statistic of every pair and task, the courses' likeness and the kappa of the causes."""
-    rows = [_row(r, e) for r in study.results for e in r.estimates]
+    rows = [(*_row(r, e), words) for r in study.results for words in [_overridden(study, r)] for e in r.estimates]
     for curve in study.curves:
         about = (curve.planar, curve.reference, True)
+        words = study.overridden.together(curve.trials)
         for e in curve.estimates:
-            rows.append(
-                (*about, *_numbers(e), curve.repetitions, curve.participants, curve.task, e.unit, e.interval, e.note)
-            )
+            counts = (curve.repetitions, curve.participants, curve.task)
+            rows.append((*about, *_numbers(e), *counts, e.unit, e.interval, e.note, words))
     for task, e, repetitions, participants in study.kappa:
         rows.append(
             (
@@ -35,9 +36,14 @@ def agreement_table(study: Study) -> pd.DataFrame:
                 e.unit,
                 e.interval,
                 e.note,
+                study.overridden.together(study.read.get(task, ())),
             )
         )
     return pd.DataFrame(rows, columns=list(AGREEMENT_COLUMNS))
+
+
+def _overridden(study: Study, result: PairResult) -> str:
+    return study.overridden.of_all(result.rows)
 
 
 def _numbers(e: Estimate) -> tuple[str, float, float, float]:
@@ -59,7 +65,8 @@ def sample_size_table(study: Study) -> pd.DataFrame:
     for r in study.results:
         if r.sizes is not None and not r.sizes.empty:
             front = {"planar": r.pair.planar, "reference": r.pair.reference, "task": r.task, "unit": r.units[1]}
-            parts.append(r.sizes.assign(**front)[[*front, *SIZE_COLUMNS]])
+            table = r.sizes.assign(**front)[[*front, *SIZE_COLUMNS]]
+            parts.append(table.assign(**{OVERRIDDEN: _overridden(study, r)}))
     if not parts:
-        return pd.DataFrame(columns=["planar", "reference", "task", "unit", *SIZE_COLUMNS])
+        return pd.DataFrame(columns=["planar", "reference", "task", "unit", *SIZE_COLUMNS, OVERRIDDEN])
     return pd.concat(parts, ignore_index=True)
