@@ -2,7 +2,8 @@
 
 Ranges, path lengths, counts, percents and times get none, nor does the pelvis' turn over the foot at the start: misplaced
 landmarks cancel in it, and what is left of its error is not drawn. A peak lies between the frames that are drawn: its deviation
-is taken between that at the start and that at the bottom, in proportion to knee flexion.
+is taken between that at the start and that at the bottom, in proportion to knee flexion. Where the knee passes 60 degrees, each
+draw has a moment of its own.
 """
 
 import numpy as np
@@ -11,6 +12,7 @@ import xarray as xr
 from condyle.measure_dictionary import POINTS
 from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.body_angles import all_angles
+from condyle.mechanics.normalise import at_frames
 from condyle.mechanics.path import medial_of_line, path_angle, segment_tilt
 from condyle.stages.accounts import Row
 from condyle.stages.body import unknown_angles
@@ -57,6 +59,7 @@ def _of_angles(
     angle[..., unknown], static[..., unknown] = np.nan, np.nan
     angle, static = angle[1:, :, s] - angle[:1, :, s], static[1:, s] - static[:1, s]
     start, bottom, sixty = (angle[:, m] for m in (moments.start, moments.bottom, moments.sixty))
+    sixty = sixty + _by_another_moment(trial, rows, sixty[..., _KNEE_FLEXION])
     share_high, share_low = _peak_shares(trial, rows)
     by_suffix = {
         "at_start": start,
@@ -68,6 +71,23 @@ def _of_angles(
         "min": start + share_low * (bottom - start),
     }
     return {f"{name}_{suffix}": v[..., k] for suffix, v in by_suffix.items() for k, name in enumerate(JOINT_ANGLES)}
+
+
+def _by_another_moment(trial: xr.Dataset, rows: list[Row], bent_more: FloatArray) -> FloatArray:
+    """(draw, repetition, joint_angle) What the angles differ by because a draw bends the knee to 60 degrees sooner or later.
+
+    ``bent_more`` (draw, repetition): the draw's knee flexion less that of the trial, degrees. The moment is looked for on the
+    way down; a draw that never bends that far is taken at the bottom.
+    """
+    angle = trial.variables["angle"].values[:, SIDES.index(rows[0].side)]
+    out = np.zeros((*bent_more.shape, angle.shape[-1]))
+    for k, row in enumerate(rows):
+        if np.isfinite(row.at_60):
+            way_down = np.arange(row.start, row.bottom + 1)
+            bent = np.maximum.accumulate(np.nan_to_num(angle[way_down, _KNEE_FLEXION], nan=-np.inf))
+            then = np.interp(60.0 - bent_more[:, k], bent, way_down)
+            out[:, k] = at_frames(angle, then) - at_frames(angle, np.array([row.at_60]))
+    return np.nan_to_num(out)
 
 
 def _of_legs(start: dict[str, FloatArray], bottom: dict[str, FloatArray], leg_length: float) -> dict[str, FloatArray]:
