@@ -329,6 +329,10 @@ def test_a_change_between_sessions_is_judged_by_the_minimal_detectable_change(fo
         assert "this lab's repeat sessions of 12 people; for the mean of 2 repetitions" in legs[0].note
         assert "no change" not in " ".join(judged.values())
     assert "Same pipeline" in said
+    assert "Overridden" not in legs[0].note
+    changed(before, "measures", overridden=lambda t: ["shank_r, cluster fit: on video"] * len(t))
+    note = since_last(read_results(now), False)[1][0].note
+    assert "Overridden rejects then: squat_right: shank_r, cluster fit: on video." in note
     changed(before, "measures", participant="MR02")
     other = json.loads((before / "manifest.json").read_text()) | {"participant": "MR02"}
     (before / "manifest.json").write_text(json.dumps(other))

@@ -117,6 +117,8 @@ def _of_leg(results: Results, leg: Leg, old: Leg) -> Since:
     )
     if apart:
         note += f"The depths differed by {number(abs(apart), 0)} degrees of knee flexion: compared at 60 degrees only."
+    for when, words in (("now", leg.overridden), ("then", old.overridden)):
+        note += f" Overridden rejects {when}: {words}." if words else ""
     return Since(leg.words, rows, note.strip())
 
 

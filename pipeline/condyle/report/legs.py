@@ -51,6 +51,14 @@ class Leg:
         """The repetitions that count in means."""
         return self.repetitions[self.repetitions["valid"].astype(bool)]
 
+    @property
+    def overridden(self) -> str:
+        """The rejects that the session file lets through in its trials, with the reasons; empty where there are none."""
+        if not len(self.measures) or "overridden" not in self.measures:
+            return ""
+        rows = self.measures[self.measures["overridden"] != ""].drop_duplicates("trial")
+        return "; ".join(f"{trial}: {words}" for trial, words in zip(rows["trial"], rows["overridden"], strict=True))
+
     @cached_property
     def explains(self) -> str:
         """The account that most valid repetitions' causes explain."""
