@@ -15,6 +15,7 @@ STOREYS = (  # from the top; a module may import its own storey and those below 
     {
         "session",
         "session_checks",
+        "session_depths",
         "session_overrides",
         "session_result",
         "running",

@@ -299,6 +299,41 @@ def test_sides_are_compared_at_60_degrees_only_where_depths_differ(folder: Path,
     assert "9 degrees apart" in compared.note
 
 
+def second_trial(folder: Path, place: Path, deeper_deg: float, reaches_60: bool = True) -> Path:
+    """The results with a second trial of the right leg, a copy of the first but for its depth."""
+    other = copied(folder, place)
+    for name in ("measures", "contributions", "repetitions"):
+        table = pd.read_csv(other / f"{name}.csv", keep_default_na=False)
+        more = table[table["side"] == "right"].assign(trial="again")
+        if name == "measures":
+            bottom = more["measure"].isin(["knee_flexion_at_bottom"])
+            more["value"] = pd.to_numeric(more["value"]) + deeper_deg * bottom
+        if not reaches_60 and name != "repetitions":
+            more["value"] = pd.to_numeric(more["value"]).where(~more["measure"].str.endswith("_at_60_knee_flexion"))
+        pd.concat([table, more]).to_csv(other / f"{name}.csv", index=False)
+    return other
+
+
+def test_trials_of_unlike_depth_are_not_averaged_at_the_bottom_without_a_word(folder: Path, tmp_path: Path) -> None:
+    plain = legs_of(read_results(folder))
+    assert "depth drives" not in answer_of(plain[0]).mean_of
+    pooled = legs_of(read_results(second_trial(folder, tmp_path, -40.0, reaches_60=False)))
+    words = answer_of(pooled[0]).mean_of
+    assert words.startswith("Mean of 4 repetitions")
+    assert "The knee was bent 39 to 79 degrees at their bottoms" in words
+    assert "(mean of 2 repetitions that reach it)" in words
+    compared, alone = sides(pooled), sides(plain)
+    assert compared is not None
+    assert alone is not None
+    assert "unlike depth (39 to 79 degrees of knee flexion at the bottom); 2 of 4 reach 60 degrees" in compared.note
+    assert not any(row.what == "FPPA, change" for row in compared.rows), "though the means may be equally deep"
+    at_60 = [[r.first for r in c.rows if r.what == "FPPA, change to 60° knee flexion"] for c in (compared, alone)]
+    assert at_60[0] == at_60[1], "by the repetitions that reach it"
+    alike = sides(legs_of(read_results(second_trial(folder, tmp_path / "alike", 2.0))))
+    assert alike is not None
+    assert any(row.what == "FPPA, change" for row in alike.rows)
+
+
 def test_the_limits_of_a_difference_of_normal_estimates_add_in_quadrature() -> None:
     apart = difference(Estimate(10, 7, 13, 1, 5), Estimate(4, 0, 8, 1, 5))
     assert (apart.value, apart.lower, apart.upper) == (6, pytest.approx(1), pytest.approx(11))

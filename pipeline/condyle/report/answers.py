@@ -4,6 +4,7 @@ from typing import NamedTuple
 
 import pandas as pd
 
+from condyle.report.depths import depths_of
 from condyle.report.legs import Estimate, Leg
 from condyle.report.words import (
     BELOW_WORDS,
@@ -51,7 +52,7 @@ def answer_of(leg: Leg) -> Answer:
     moved = f"{leg.side} {spoken(measure)} changes {size} {_way(measure, change.value)}"
     return Answer(
         f"The {moved} {baseline or 'from start to bottom'}: {_parts(leg, account, unit)}.",
-        _mean_of(change),
+        f"{_mean_of(change)}{_of_unlike_depth(leg, account)}",
         agreement(leg.valid["direction"], DIRECTION_WORDS),
         agreement(leg.valid["cause"], CAUSE_WORDS),
         _confidence(leg),
@@ -121,6 +122,22 @@ def _mean_of(change: Estimate) -> str:
         return "One repetition."
     spread = f", standard deviation between them {number(change.sd)}" if change.sd == change.sd else ""
     return f"Mean of {change.n} repetitions{spread}."
+
+
+def _of_unlike_depth(leg: Leg, account: str) -> str:
+    """Where the repetitions of the mean are not equally deep: how deep, and what they come to at equal knee flexion."""
+    depths, (measure, _) = depths_of(leg), split_account(account)
+    if not depths.unlike:
+        return ""
+    deep = f"{number(depths.least, 0)} to {number(depths.most, 0)} degrees"
+    words = f" The knee was bent {deep} at their bottoms, and depth drives it"
+    equal = leg.change(f"{measure}_at_60_knee_flexion")
+    if not equal.known:
+        return f"{words}; none reaches 60 degrees of knee flexion, so no value at equal knee flexion stands beside the mean."
+    size, unit = equal.value, leg.unit(account)
+    times = "one repetition reaches" if equal.n == 1 else f"mean of {equal.n} repetitions that reach"
+    told = f"it changes {_size(size, unit)} {_way(measure, size)} ({times} it)"
+    return f"{words}: from the start to 60 degrees of knee flexion {told}."
 
 
 def agreement(said: pd.Series, words: dict[str, str]) -> str:

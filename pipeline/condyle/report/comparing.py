@@ -5,10 +5,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from condyle.report.legs import NOTHING, Estimate, Leg
+from condyle.report.depths import EQUAL_DEPTH_DEG, pooled_words, to_60
+from condyle.report.legs import Estimate, Leg
 from condyle.report.words import digits_for, number, with_interval
 
-EQUAL_DEPTH_DEG = 5.0  # knee flexion at the bottom; beyond it only what is read at 60 degrees is compared
 _TO_60 = (
     ("fppa", "FPPA"),
     ("thigh_axial_rotation", "thigh axial rotation"),
@@ -54,14 +54,6 @@ class Comparison(NamedTuple):
     note: str
 
 
-def to_60(leg: Leg, angle: str) -> Estimate:
-    """Change of an angle from the start to 60 degrees of knee flexion: equal depth in every repetition."""
-    start, there = (leg.measure(f"{angle}_{end}") for end in ("at_start", "at_60_knee_flexion"))
-    if not (start.known and there.known) or start.n != there.n:
-        return NOTHING
-    return Estimate(there.value - start.value, np.nan, np.nan, np.nan, there.n)
-
-
 def difference(first: Estimate, second: Estimate) -> Estimate:
     """First less second, with limits from both (method of variance estimates recovery, Zou & Donner 2008, from memory)."""
     value = first.value - second.value
@@ -89,19 +81,25 @@ def sides(legs: list[Leg]) -> Comparison | None:
     rows += [
         _row(f"{words}, change to 60° knee flexion", "deg", to_60(right, a), to_60(left, a)) for a, words in _TO_60
     ]
-    if apart == 0.0:
+    unlike = [words for leg in (right, left) if (words := pooled_words(leg))]
+    if apart == 0.0 and not unlike:
         rows += [_row(words, right.unit(m), right.measure(m), left.measure(m)) for m, words in _AT_BOTTOM]
     shown = [row for row in rows if row is not None]
-    return Comparison("Right", "Left", shown, _note(apart)) if shown else None
+    return Comparison("Right", "Left", shown, _note(apart, unlike)) if shown else None
 
 
-def _note(apart: float) -> str:
+def _note(apart: float, unlike: list[str]) -> str:
     words = (
         "Changes and ranges, not postures: a marker misplaced on one side shifts every posture of that side, but changes less. "
         "A difference whose interval holds 0 cannot be told from measurement error."
     )
     if not math.isfinite(apart):
         return f"{words} The depth was not measured on both sides, so values at the bottom are not compared."
+    if unlike:
+        return (
+            f"{words} {' '.join(unlike)} Depth drives these values, so they are compared at 60 degrees of knee flexion only, in "
+            "the repetitions that reach it."
+        )
     if apart:
         return (
             f"{words} At the bottom the knees were bent {number(abs(apart), 0)} degrees apart (right less left: "

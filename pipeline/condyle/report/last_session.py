@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from condyle.report.comparing import Compared, depths_differ, difference, to_60
+from condyle.report.comparing import Compared, depths_differ, difference
+from condyle.report.depths import pooled_words, to_60
 from condyle.report.detectable import Detectable, detectable, repeatability_of, session_folder
 from condyle.report.legs import Estimate, Leg, legs_of
 from condyle.report.results_read import Results, read_results
@@ -102,7 +103,8 @@ def _without_report(settings: Any) -> Any:
 
 def _of_leg(results: Results, leg: Leg, old: Leg) -> Since:
     apart, fewest = depths_differ(leg, old), min(len(leg.valid), len(old.valid))
-    wanted = _ALWAYS if apart else (*_ALWAYS, *_EQUAL_DEPTH)
+    unlike = [f"{words[:-1]} ({when})." for g, when in ((leg, "now"), (old, "then")) if (words := pooled_words(g))]
+    wanted = _ALWAYS if apart or unlike else (*_ALWAYS, *_EQUAL_DEPTH)
     changes = {m: detectable(repeatability_of(results, leg.task, m), fewest) for m, _ in wanted}
     rows = [row for m, words in wanted if (row := _row(leg, old, m, words, changes[m]))]
     angle = to_60(leg, "fppa"), to_60(old, "fppa")
@@ -115,7 +117,9 @@ def _of_leg(results: Results, leg: Leg, old: Leg) -> Since:
         if said
         else "No minimal detectable change is known, so changes are shown without a judgement. "
     )
-    if apart:
+    if unlike:
+        note += f"{' '.join(unlike)} Compared at 60 degrees only."
+    elif apart:
         note += f"The depths differed by {number(abs(apart), 0)} degrees of knee flexion: compared at 60 degrees only."
     for when, words in (("now", leg.overridden), ("then", old.overridden)):
         note += f" Overridden rejects {when}: {words}." if words else ""

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from condyle.files.limits import load_limits
 from condyle.files.reference import Reference, own_folders, references
+from condyle.report.depths import depths_of
 from condyle.report.legs import Leg
 from condyle.report.results_read import Results
 from condyle.report.words import digits_for, interval, number, spoken, with_interval
@@ -113,6 +114,8 @@ def score(leg: Leg, measure: str, group: Reference, person: Person) -> tuple[flo
     """The z-score of a leg's mean with the limits of the mean; or why there is none, in a few words."""
     depth = leg.measure("knee_flexion_at_bottom").value
     why = incomparable(group, person, depth)
+    if not why and depths_of(leg).pooled:
+        why = "squats of unlike depth are pooled"
     if why:
         return why
     value, lower, upper = ((v - group.mean) / group.sd for v in leg.measure(measure)[:3])
