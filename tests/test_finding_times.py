@@ -64,6 +64,17 @@ def test_a_leap_there_and_back(squat: xr.Dataset) -> None:
     assert of(found, "marker leaps") == ((4.5, 4.5), (5.0, 5.0))
 
 
+def test_frames_that_stand_still_or_are_missing(squat: xr.Dataset) -> None:
+    point = squat["point"].values.copy()
+    point[500:503] = point[499]
+    assert of(check_trial(changed(squat, point), CheckSettings())[1], "doubled frames") == ((5.0, 5.02),)
+    cut = squat.isel(time=np.delete(np.arange(squat.sizes["time"]), slice(300, 310)))
+    cut = cut.assign_coords(time=np.arange(cut.sizes["time"]) / 100.0)
+    found = check_trial(cut, CheckSettings())[1]
+    told = [f.times_s for f in found if f.check in ("dropped frames", "marker leaps") and f.subject == "file"]
+    assert told == [((3.0, 3.0),)]
+
+
 def test_a_cluster_that_fits_badly_for_a_while(squat: xr.Dataset) -> None:
     point = squat["point"].values.copy()
     point[450:600, column(squat, "R_THIGH_2")] += [18.0, 19.2, 14.4]

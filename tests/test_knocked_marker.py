@@ -32,6 +32,7 @@ def test_a_plate_marker_knocked_by_8_mm_is_found_whenever_it_happened(share: flo
     first, last = (float(v) for v in re.findall(r"between ([\d.]+) and ([\d.]+) s", row.advice)[0])
     when = share * sound().trial.sizes["time"] / sound().trial.attrs["rate_hz"]
     assert first - 0.1 <= when <= last + 0.1
+    assert row.times_s == (pytest.approx((first, last), abs=0.06),)
 
 
 def test_nothing_is_knocked_in_a_sound_trial() -> None:

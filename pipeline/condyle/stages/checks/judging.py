@@ -6,7 +6,7 @@ from typing import Annotated
 from pydantic import Field
 
 from condyle.files.limits import KnownLimits, Limit, load_limits, overlaid
-from condyle.findings import Finding, Verdict
+from condyle.findings import Finding, Seconds, Verdict
 from condyle.stages.stage import Settings
 
 Limits = Mapping[str, Limit]
@@ -36,11 +36,18 @@ def judged(limits: Limits, name: str, value: float) -> tuple[Verdict, float]:
 
 
 def finding(
-    limits: Limits, name: str, check: str, subject: str, value: float, advice: str, unit: str | None = None
+    limits: Limits,
+    name: str,
+    check: str,
+    subject: str,
+    value: float,
+    advice: str,
+    unit: str | None = None,
+    times_s: tuple[Seconds, ...] = (),
 ) -> Finding | None:
     """The finding where a value is over its limit; None where it is not."""
     verdict, limit = judged(limits, name, value)
     if verdict == "pass":
         return None
     known = limits.get(f"{name}_review") or limits[f"{name}_reject"]
-    return Finding(check, subject, value, limit, known.unit if unit is None else unit, verdict, advice)
+    return Finding(check, subject, value, limit, known.unit if unit is None else unit, verdict, advice, times_s)

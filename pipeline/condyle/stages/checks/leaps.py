@@ -46,7 +46,8 @@ def leap_findings(seen: Recorded, told: BoolArray, lost: IntArray, limits: Limit
             f"markers of several segments leap at once at {times} s: frames are missing there, recordings were put together, or "
             "names changed; export the trial again."
         )
-        out.append(Finding("marker leaps", "file", float(len(first)), 0.0, "frames", "review", advice))
+        when = tuple((f / seen.rate_hz, f / seen.rate_hz) for f in first)
+        out.append(Finding("marker leaps", "file", float(len(first)), 0.0, "frames", "review", advice, when))
     return out
 
 

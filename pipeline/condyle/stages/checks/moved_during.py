@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from condyle.findings import Finding
+from condyle.findings import Finding, Seconds
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.rigidity import pairs_of
 from condyle.stages.checks.judging import Limits, finding, judged
@@ -34,12 +34,12 @@ def _knocked(seen: Recorded, frames: Posed, s: int, limits: Limits) -> Finding |
             value, change = float(apart.max()), apart
     if judged(limits, f"knocked_{seen.kinds[s]}", value)[0] == "pass":
         return None
-    told = _which_and_when(seen, frames, s, change)
+    told, when = _which_and_when(seen, frames, s, change)
     advice = f"distances inside this segment are others from some moment on, standing before and after: {told}."
-    return finding(limits, f"knocked_{seen.kinds[s]}", "marker knocked", SEGMENTS[s], value, advice)
+    return finding(limits, f"knocked_{seen.kinds[s]}", "marker knocked", SEGMENTS[s], value, advice, times_s=when)
 
 
-def _which_and_when(seen: Recorded, frames: Posed, s: int, change: FloatArray) -> str:
+def _which_and_when(seen: Recorded, frames: Posed, s: int, change: FloatArray) -> tuple[str, tuple[Seconds, ...]]:
     """The marker whose distances changed most, and the standing frames between which the largest one changed."""
     assert seen.rig is not None
     columns = seen.rig.columns[s]
@@ -57,9 +57,9 @@ def _which_and_when(seen: Recorded, frames: Posed, s: int, change: FloatArray) -
             best, most_gained = k, gained
     label = seen.labels[most]
     if best is None:
-        return f"most likely {label} moved"
+        return f"most likely {label} moved", ()
     first, last = (frames.near[known[k]] / seen.rate_hz for k in (best - 1, best))
-    return f"most likely {label} moved, between {first:.1f} and {last:.1f} s"
+    return f"most likely {label} moved, between {first:.1f} and {last:.1f} s", ((float(first), float(last)),)
 
 
 def drift_findings(seen: Recorded, posed: dict[str, Posed], stance: list[str], limits: Limits) -> list[Finding]:

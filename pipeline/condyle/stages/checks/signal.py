@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from condyle.findings import Finding
+from condyle.findings import Finding, stretches
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.noise_floor import doubled_frames, dropped_frames, noise_floor, offered_cutoff, quantum
 from condyle.stages.checks.judging import Limits, finding
@@ -73,13 +73,16 @@ def _clock(seen: Recorded, lost: IntArray, limits: Limits) -> list[Finding]:
     if doubled.any() and not doubled[1:].all():
         advice = "repeat the frame before to the last digit, so time stood still there; export the trial again."
         advice = f"frames at {_times(doubled, seen.rate_hz)} s {advice}"
-        out.append(finding(limits, "doubled_frames", "doubled frames", "file", float(doubled.sum()), advice))
+        when = stretches(doubled, seen.rate_hz)
+        count = float(doubled.sum())
+        out.append(finding(limits, "doubled_frames", "doubled frames", "file", count, advice, times_s=when))
     if lost.any():
         advice = (
             f"before {_times(lost > 0, seen.rate_hz)} s all markers go on in one step as far as in several: by their speed about "
             "so many frames are missing there; export the trial again."
         )
-        out.append(finding(limits, "dropped_frames", "dropped frames", "file", float(lost.sum()), advice))
+        when = stretches(np.asarray(lost > 0), seen.rate_hz)
+        out.append(finding(limits, "dropped_frames", "dropped frames", "file", float(lost.sum()), advice, times_s=when))
     return [row for row in out if row is not None]
 
 
