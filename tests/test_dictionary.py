@@ -8,12 +8,14 @@ from condyle import column_words, dictionary
 from condyle.archive.collect import COLUMNS as ARCHIVE_COLUMNS
 from condyle.archive.collect import SESSIONS
 from condyle.curve_table import CURVES_COLUMNS, PATH_COLUMNS
-from condyle.landmark_tables import loss_rows
+from condyle.landmark_tables import loss_rows, not_given_rows
 from condyle.marker_plan import plan_markers
 from condyle.measure_dictionary import MEASURES
 from condyle.mechanics.verdict import CAUSES, FROM_BELOW
-from condyle.repeatability.comparing import AXES_COLUMNS, LANDMARK_COLUMNS
+from condyle.repeatability.angle_tables import ANGLE_COLUMNS, AXES_COLUMNS
+from condyle.repeatability.placing_tables import DISTANCE_COLUMNS, LANDMARK_COLUMNS
 from condyle.repeatability.reliability_table import COLUMNS as REPEATABILITY_COLUMNS
+from condyle.repeatability.summary_table import COMPARED_COLUMNS
 from condyle.result_tables import (
     CONTRIBUTIONS_COLUMNS,
     MEASURES_COLUMNS,
@@ -50,7 +52,10 @@ def test_the_words_know_every_table_source_and_cause() -> None:
     assert tuple(column_words.SESSIONS) == SESSIONS
     for name, columns in ARCHIVE_COLUMNS.items():
         assert set(columns) == set(WRITTEN[name])
-    repeated = {"landmarks": LANDMARK_COLUMNS, "axes": AXES_COLUMNS, "repeatability": REPEATABILITY_COLUMNS}
+    repeated = {
+        **{"compared": COMPARED_COLUMNS, "landmarks": LANDMARK_COLUMNS, "distances": DISTANCE_COLUMNS},
+        **{"axes": AXES_COLUMNS, "standing": ANGLE_COLUMNS, "repeatability": REPEATABILITY_COLUMNS},
+    }
     assert {name: tuple(columns) for name, (_, columns) in column_words.REPEATABILITY.items()} == repeated
     assert set(column_words.SOURCES) == set(SOURCES)
     assert tuple(column_words.CAUSES) == CAUSES
@@ -81,9 +86,13 @@ def test_landmark_tables_say_what_the_marker_plan_says(name: str, points: dict[s
     text = (DOCS / "landmarks_to_measures.md").read_text(encoding="utf-8")
     section = text.partition(f"<!-- generated: {name} -->")[2].partition("<!-- end -->")[0]
     markers = dictionary.shipped_set(name)
-    plan = plan_markers(markers, only=tuple(points.values()))
+    plan = plan_markers(
+        markers, only=tuple(points.values()), reasons=name == "clusters_full_body"
+    )  # the quicker of them
     given = set(plan.given["left"]) | set(plan.given["right"])
     assert f"{len(given)} of {len(MEASURES)} measures." in section, "run python -m condyle.dictionary"
+    for names, add, why in not_given_rows(plan) if plan.why else ():
+        assert f"| {names} | {add} | {why} |" in section, "run python -m condyle.dictionary"
     made = loss_rows(markers, plan)
     assert len(made) == len(points)
     for _, without, lost in made:

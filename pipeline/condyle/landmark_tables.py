@@ -11,18 +11,37 @@ _ENDS = sorted((*ANGLE_SUFFIXES, *POINT_SUFFIXES), key=len, reverse=True)
 
 
 def landmark_tables(markers: MarkerSet, plan: MarkerPlan) -> str:
-    """What the set gives, and what goes with each of its points: never seen, or lost only in the movement trial."""
-    given, absent = _either(plan.given), _either(plan.absent)
+    """What the set gives, what not and why, and what goes with each of its points: never seen, or lost in movement."""
+    given = _either(plan.given)
     lines = [
         f"{len(given)} of {len(MEASURES)} measures.",
         "",
-        f"Not given by this set: {_families([m for m in absent if m not in given], MEASURES) or 'nothing'}.",
+        "| not given | add | why |",
+        "|---|---|---|",
+        *(f"| {names} | {add} | {why} |" for names, add, why in not_given_rows(plan)),
         "",
         "| points | seen in no trial, takes with it | lost in a movement trial, takes with it |",
         "|---|---|---|",
     ]
     lines += [f"| {names} | {without} | {lost} |" for names, without, lost in loss_rows(markers, plan)]
     return "\n".join(lines) + "\n"
+
+
+def not_given_rows(plan: MarkerPlan) -> list[tuple[str, str, str]]:
+    """What is given on neither stance side: (measures, pieces to add on the stance side, why)."""
+    given = set(_either(plan.given))
+    out = []
+    for group in plan.why["right"]:
+        if measures := [m for m in group.measures if m not in given]:
+            names = ", ".join(f"`{name}`" for name in families(measures))
+            add = ", ".join(_of_stance_side(p.name) for p in group.add) or "nothing"
+            why = "; ".join(dict.fromkeys(p.why for p in group.add)) or group.why
+            out.append((names, add, why))
+    return out
+
+
+def _of_stance_side(name: str) -> str:
+    return f"{name[:-2]} of the stance side" if name.endswith("_r") and name != "acromion_r" else name
 
 
 def loss_rows(markers: MarkerSet, plan: MarkerPlan) -> list[tuple[str, str, str]]:
@@ -43,10 +62,11 @@ def said(lost: Collection[str], given: Collection[str]) -> str:
     """Measure names as a reader takes them in: all of an angle or a path as one, all there are as 'every measure'."""
     if not lost:
         return "nothing"
-    return "every measure" if set(lost) == set(given) else _families(lost, given)
+    return "every measure" if set(lost) == set(given) else ", ".join(f"`{name}`" for name in families(lost, given))
 
 
-def _families(lost: Collection[str], given: Collection[str]) -> str:
+def families(lost: Collection[str], given: Collection[str] = MEASURES) -> list[str]:
+    """Names in the dictionary's order, all that is given of an angle or a path as `hip_flexion_*`."""
     stems: dict[str, list[str]] = {}
     for name in MEASURES:
         if name in given or name in lost:
@@ -55,11 +75,8 @@ def _families(lost: Collection[str], given: Collection[str]) -> str:
     out = []
     for stem, names in stems.items():
         missing = [n for n in names if n in gone]
-        if len(missing) == len(names) and len(names) > 1:
-            out.append(f"`{stem}_*`")
-        else:
-            out += [f"`{n}`" for n in missing]
-    return ", ".join(out)
+        out += [f"{stem}_*"] if len(missing) == len(names) > 1 else missing
+    return out
 
 
 def _stem(name: str) -> str:

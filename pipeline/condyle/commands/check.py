@@ -1,7 +1,7 @@
 """``condyle check``: only read and judge - a session, a marker set, or many sessions of participants."""
 
 import argparse
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from pathlib import Path
 
 from condyle.findings import Finding, gravity
@@ -21,7 +21,9 @@ def run(arguments: argparse.Namespace) -> int:
     """Judge what PATH is: a marker set, one session, or many."""
     path: Path = arguments.path
     if path.is_file() and _is_marker_set(path):
-        return _marker_set(path)
+        from condyle.commands.check_markers import check_markers
+
+        return check_markers(path)
     if path.is_dir() and not (path / "session.yaml").is_file() and any(path.rglob("session.yaml")):
         return _many(path, arguments.out)
     return _session(path, arguments)
@@ -68,14 +70,15 @@ def _many(root: Path, out: Path | None) -> int:
 def sentences(findings: Iterable[tuple[str, Finding]]) -> list[str]:
     """One line per finding, worst first: verdict, trial, subject, check, value against limit, advice."""
     ordered = sorted(findings, key=lambda item: _gravity(item[1]), reverse=True)
-    return [_line(trial, f) for trial, f in ordered] or ["nothing to report"]
+    return [line_of(trial, f) for trial, f in ordered] or ["nothing to report"]
 
 
 def _gravity(f: Finding) -> tuple[float, float]:
     return gravity(f.verdict, f.advice, f.value, f.limit)
 
 
-def _line(trial: str, f: Finding) -> str:
+def line_of(trial: str, f: Finding) -> str:
+    """One finding as a line: verdict, trial, subject, check, value against limit, advice."""
     number = "" if f.value is None else f" {f.value:.4g}{_unit(f.unit)}"
     limit = "" if f.limit is None else f" (limit {f.limit:.4g}{_unit(f.unit)})"
     return f"{f.verdict:<7}{trial}  {f.subject}: {f.check}{number}{limit} - {f.advice}"
@@ -83,43 +86,3 @@ def _line(trial: str, f: Finding) -> str:
 
 def _unit(unit: str) -> str:
     return "" if unit in ("", "1") else f" {unit}"
-
-
-def _marker_set(path: Path) -> int:
-    from condyle.files.marker_set import load_marker_set
-    from condyle.marker_plan import plan_markers
-
-    plan = plan_markers(load_marker_set(path))
-    for side in plan.given:
-        print(f"{side} stance: {len(plan.given[side])} measures given, {len(plan.absent[side])} not")
-    print(*(f"not given: {line}" for line in _families(plan.absent["right"], plan.absent["left"])), sep="\n")
-    for finding in (*plan.reasons, *plan.weak):
-        print(_line("markers", finding))
-    print("one marker lost in a movement trial takes with it:")
-    _losses(plan.lost_with)
-    print("one marker never seen in the standing trial takes with it:")
-    _losses(plan.lost_static)
-    return 0 if any(plan.given.values()) else 1
-
-
-def _losses(lost: dict[str, tuple[str, ...]]) -> None:
-    by_loss: dict[tuple[str, ...], list[str]] = {}
-    for label, measures in lost.items():
-        if measures:
-            by_loss.setdefault(measures, []).append(label)
-    for measures, labels in sorted(by_loss.items(), key=lambda item: -len(item[0])):
-        print(f"  {', '.join(labels)}: {len(measures)} measures of {'; '.join(_families(measures))}")
-    if not by_loss:
-        print("  nothing: every single marker can be spared")
-
-
-def _families(*names: Sequence[str]) -> list[str]:
-    """The angles and points behind measure names, each once."""
-    from condyle.measure_dictionary import ANGLE_SUFFIXES, POINT_SUFFIXES
-
-    ends = sorted([*ANGLE_SUFFIXES, *POINT_SUFFIXES], key=len, reverse=True)
-    out: dict[str, None] = {}
-    for name in (n for group in names for n in group):
-        end = next((e for e in ends if name.endswith(f"_{e}")), "")
-        out[name.removesuffix(f"_{end}") if end else name] = None
-    return list(out)
