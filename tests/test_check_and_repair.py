@@ -164,3 +164,13 @@ def test_correcting_the_knees_axis_takes_flexion_out_of_adduction(squat: xr.Data
     assert turned["static_angle"].values[right, rotation] - plain["static_angle"].values[
         right, rotation
     ] == pytest.approx(np.nanmedian(change[:, rotation]), abs=1e-6)
+
+
+def test_of_a_long_gap_it_is_not_said_that_it_stays_empty_before_fill_has_run(squat: xr.Dataset) -> None:
+    k = column(squat, "R_THIGH_2")
+    trial = changed(squat, lambda p: p.__setitem__((slice(400, 480), k), np.nan))
+    (row,) = [f for f in check_trial(trial, CheckSettings())[1] if f.check == "long gap" and f.subject == "R_THIGH_2"]
+    assert row.advice.startswith("its longest gap, from 4.00 s")
+    assert "empty" not in row.advice
+    filled = run(trial, "movement", leave=("check",), until="fill")[0]["filled"].values[400:480, k]
+    assert filled.all(), "the others of its cluster carry it"
