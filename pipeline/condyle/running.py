@@ -10,12 +10,14 @@ import numpy as np
 import xarray as xr
 
 from condyle.findings import ACCEPTED, Finding, worst
+from condyle.stages.checks.subjects import SHOULDERS
 from condyle.stages.stage import Stage
 from condyle.stages.validity import NOT_LOOKED_FOR
 from condyle.vocabulary import JOINT_ANGLES, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES, disagreements, noted
 
 Progress = Callable[[str, str], None]
 LEFT_OUT = "leg left out"
+_ACROMIA = ("acromion_l", "acromion_r")
 _WITHOUT_A_LEG = (NOT_LOOKED_FOR,)  # what a leg that was taken out leaves unseen of the other one
 _MARKERS_MISSING = ("segment seen", "tracking points")
 _OF_A_FOOT = (
@@ -148,6 +150,9 @@ def judge(trial: xr.Dataset, found: Sequence[Finding]) -> tuple[xr.Dataset, bool
         if finding.subject == "trunk":
             trial = emptied(trial, ("trunk",))
             continue
+        if finding.subject == SHOULDERS:
+            trial = _without(trial, _ACROMIA)
+            continue
         if side is None or side in measured_sides(trial):
             return trial, True, [_left_out(leg, why) for leg, why in reasons.items()]
         tail = f"_{side[0]}"
@@ -182,18 +187,15 @@ def measured_sides(trial: xr.Dataset) -> tuple[str, ...]:
 def emptied(trial: xr.Dataset, segments: tuple[str, ...]) -> xr.Dataset:
     """The trial without the points, poses and angles of these segments.
 
-    Of the trunk only the points that track it: the acromia, which do not, carry lines of their own and the path of the
-    shoulders.
+    Of the trunk without the acromia where they do not track it: they carry lines of their own and the path of the shoulders.
     """
     gone = [SEGMENTS.index(s) for s in segments]
     names = trial.variables["body_point"].values[trial.variables["tracking"].values[gone].any(axis=0)]
-    landmarks = [
-        n for n in trial.variables["marker"].values if LANDMARK_SEGMENT.get(str(n)) in set(segments) - {"trunk"}
-    ]
+    markers = [str(n) for n in trial.variables["marker"].values]
+    trial = _without(
+        trial, [*names, *(n for n in markers if LANDMARK_SEGMENT.get(n) in segments and n not in _ACROMIA)]
+    )
     out: dict[str, Any] = {}
-    point = trial.variables["point"].values.copy()
-    point[:, np.isin(trial.variables["marker"].values, [*names, *landmarks])] = np.nan
-    out["point"] = (trial["point"].dims, point)
     for variable in ("calibrated_point", "static_pose", "static_origin"):
         if variable in trial:
             values = trial.variables[variable].values.copy()
@@ -214,6 +216,13 @@ def emptied(trial: xr.Dataset, segments: tuple[str, ...]) -> xr.Dataset:
         values[:, [JOINTS.index(f"{n}_{SIDES[k][0]}") for k in sides for n in ("knee", "ankle")]] = np.nan
         out["joint_centre"] = (trial["joint_centre"].dims, values)
     return trial.assign(out)
+
+
+def _without(trial: xr.Dataset, markers: Sequence[str]) -> xr.Dataset:
+    """The trial without these points."""
+    point = trial.variables["point"].values.copy()
+    point[:, np.isin(trial.variables["marker"].values, list(markers))] = np.nan
+    return trial.assign(point=(trial["point"].dims, point))
 
 
 _OF_A_LEG = np.array([n.startswith(("hip", "knee", "ankle", "thigh", "fppa")) for n in JOINT_ANGLES])

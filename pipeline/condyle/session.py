@@ -27,6 +27,8 @@ from condyle.session_depths import unlike_depths
 from condyle.session_overrides import note_overrides
 from condyle.session_result import Plan, SessionResult
 from condyle.stages import STAGES
+from condyle.stages.check import REJECTED_STANDING
+from condyle.stages.checks.subjects import SHOULDERS
 from condyle.stages.stage import Stage
 from condyle.vocabulary import CALIBRATION, FUNCTIONAL, put
 
@@ -221,7 +223,11 @@ def _movement(
         advice = f"its standing trial {standing} was rejected, so nothing can be measured."
         refused = Finding("standing trial", "file", None, None, "", "reject", advice)
         return Processed(done.trial, (*done.findings, refused), True, done.seconds)
-    ready = Processed(put(done.trial, **taught), done.findings, seconds=done.seconds)
+    trial = put(done.trial, **taught)
+    found = result.trials[planned.session.name_of(entry.static)].findings
+    gone = [s for s in ("trunk", SHOULDERS) if any((f.subject, f.verdict) == (s, "reject") for f in found)]
+    trial = trial.assign_attrs({REJECTED_STANDING: " ".join(gone)}) if gone else trial
+    ready = Processed(trial, done.findings, seconds=done.seconds)
     return run_trial(ready, stages, *_words(planned, progress))
 
 

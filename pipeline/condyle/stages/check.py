@@ -21,6 +21,9 @@ from condyle.stages.checks.visibility import visibility_findings
 from condyle.vocabulary import SEGMENTS, put
 
 REPAIRS_SWAPS = "repair_swaps"  # attribute: the pipeline exchanges markers back, so that here they do not end the trial
+REJECTED_STANDING = (
+    "rejected_standing"  # attribute: trunk, shoulders, if the standing trial's were: they measure nothing
+)
 
 
 class CheckSettings(QualityLimits):
@@ -47,7 +50,9 @@ def check_trial(trial: xr.Dataset, settings: CheckSettings) -> tuple[xr.Dataset,
         return put(trial).assign_attrs(told), [*findings, *standing_findings(seen, limits, vertical)]
     if (mirror := mirrored(seen, limits)) is not None:
         return put(trial).assign_attrs(told), [*findings, mirror_finding(mirror, limits)]
-    up = up_in_movement(seen, limits, vertical, upright=trial.attrs.get("task", "other") != "other")
+    uncalibrated = _uncalibrated(trial)  # a leg without a frame tells nothing of up
+    upright = trial.attrs.get("task", "other") != "other"
+    up = None if uncalibrated else up_in_movement(seen, limits, vertical, upright)
     findings += [up] if up else []
     if up and up.verdict == "reject":
         return put(trial).assign_attrs(told), findings
@@ -56,7 +61,7 @@ def check_trial(trial: xr.Dataset, settings: CheckSettings) -> tuple[xr.Dataset,
     if swaps:  # what is wrong besides
         seen = seen.with_points(relabelled(seen.point, swaps))
     findings += leap_findings(seen, spikes | named, lost, limits)
-    findings += [*_uncalibrated(trial), *rigidity_findings(seen, limits)]
+    findings += [*uncalibrated, *rigidity_findings(seen, limits)]
     return put(trial).assign_attrs(told), findings
 
 
@@ -75,4 +80,7 @@ def _uncalibrated(trial: xr.Dataset) -> list[Finding]:
         elif trial.attrs.get("side") == side:
             advice = f"the trial is on the {side} leg, but the marker set does not track this segment."
             out.append(Finding("calibrated", segment, None, None, "", "reject", advice))
+    for part in str(trial.attrs.get(REJECTED_STANDING, "")).split():
+        advice = "rejected in the standing trial, so nothing of it is given here; see the standing trial's findings."
+        out.append(Finding("calibrated", part, None, None, "", "reject", advice))
     return out

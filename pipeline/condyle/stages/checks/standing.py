@@ -2,18 +2,19 @@
 
 import numpy as np
 
-from condyle.findings import Finding
+from condyle.findings import Finding, Verdict
 from condyle.mechanics.arrays import FloatArray
-from condyle.mechanics.body_plan import forward, hip_methods_apart, pair_offsets, right_of, sizes
+from condyle.mechanics.body_plan import hip_methods_apart, sizes
 from condyle.mechanics.stillness import stillest_window
 from condyle.stages.checks.alike import SIZE_WORDS, alike_findings, of_segment
 from condyle.stages.checks.axes import axes_findings
 from condyle.stages.checks.judging import Limits, finding
+from condyle.stages.checks.order_findings import order_findings
 from condyle.stages.checks.recorded import Recorded
 from condyle.vocabulary import LANDMARK_SEGMENT, LANDMARKS, SEGMENTS
 
 _WINDOW_S = 0.5
-_KNEE_AND_ANKLE = ("epicondyle", "malleolus")
+_NOWHERE = np.full(3, np.nan)
 
 
 def standing_findings(seen: Recorded, limits: Limits, vertical: str = "+Y") -> list[Finding]:
@@ -21,11 +22,19 @@ def standing_findings(seen: Recorded, limits: Limits, vertical: str = "+Y") -> l
     place = _stillest(seen)
     landmarks = {n: place[k] for k, n in enumerate(seen.names) if n in LANDMARKS and np.isfinite(place[k]).all()}
     out = axes_findings(landmarks, limits, vertical)
-    if any(f.verdict == "reject" for f in out):
+    facing = [f for f in out if f.verdict == "reject"]
+    if any(f.check != "facing" for f in facing):
         return out
-    wrong_side = [*_sides(seen, landmarks, limits), *_clusters(seen, place, landmarks)]
-    out += [*wrong_side, *_sizes(landmarks, limits)]
-    return out if wrong_side else [*out, *alike_findings(landmarks, limits)]
+    disorder, landmarks = order_findings(seen, landmarks, limits)
+    if facing:  # two landmarks under each other's names may have turned pelvis or feet round
+        mended = disorder and not any(f.verdict == "reject" for f in axes_findings(landmarks, limits, vertical))
+        return disorder if mended else out
+    place = np.array(
+        [landmarks.get(n, p if n not in LANDMARKS else _NOWHERE) for n, p in zip(seen.names, place, strict=True)]
+    )
+    wrong_side = _clusters(seen, place, landmarks)
+    out += [*disorder, *wrong_side, *_sizes(landmarks, limits)]
+    return out if disorder or wrong_side else [*out, *alike_findings(landmarks, limits)]
 
 
 def _stillest(seen: Recorded) -> FloatArray:
@@ -40,39 +49,6 @@ def _stillest(seen: Recorded) -> FloatArray:
     if (rest := ever & ~whole).any():
         out[rest] = np.nanmedian(part[:, rest], axis=0)
     return out
-
-
-def _sides(seen: Recorded, landmarks: dict[str, FloatArray], limits: Limits) -> list[Finding]:
-    """Pairs whose right one lies to the left; medial points that lie outside their lateral ones."""
-    facing = forward(landmarks)
-    ahead = facing.feet if facing.feet is not None else facing.pelvis
-    if ahead is None:
-        return []
-    right = right_of(ahead)
-    out = []
-    for name, apart in pair_offsets(landmarks, right).items():
-        if apart < 0:
-            labels = " and ".join(seen.labels[seen.names.index(f"{name}{t}")] for t in ("_r", "_l"))
-            advice = f"{labels} lie on each other's side: exchange them in the standing trial."
-            for t in ("_r", "_l"):
-                subject = LANDMARK_SEGMENT[f"{name}{t}"]
-                out.append(Finding("left and right", subject, apart, 0.0, "mm", "reject", advice))
-    for t, sign in (("_r", 1.0), ("_l", -1.0)):
-        for bone in _KNEE_AND_ANKLE:
-            lateral, medial = landmarks.get(f"lateral_{bone}{t}"), landmarks.get(f"medial_{bone}{t}")
-            if lateral is None or medial is None:
-                continue
-            outwards = sign * float((lateral - medial) @ right)
-            if outwards < limits["lateral_least"].value:
-                labels = " and ".join(seen.labels[seen.names.index(f"{m}_{bone}{t}")] for m in ("lateral", "medial"))
-                advice = f"{labels} are exchanged, or the leg is turned right round: the lateral one must lie outside."
-                subject = LANDMARK_SEGMENT[f"lateral_{bone}{t}"]
-                out.append(
-                    Finding(
-                        "lateral and medial", subject, outwards, limits["lateral_least"].value, "mm", "reject", advice
-                    )
-                )
-    return list(dict.fromkeys(out))
 
 
 def _clusters(seen: Recorded, place: FloatArray, landmarks: dict[str, FloatArray]) -> list[Finding]:
@@ -105,13 +81,18 @@ def _sizes(landmarks: dict[str, FloatArray], limits: Limits) -> list[Finding]:
     out = []
     for name, value in found.items():
         stem = name.removesuffix("_r").removesuffix("_l")
-        least, most = limits[f"{stem}_least"], limits[f"{stem}_most"]
-        if not least.value <= value <= most.value:
-            limit = least.value if value < least.value else most.value
+        end = "least" if value < limits[f"{stem}_least"].value else "most"
+        sign = -1.0 if end == "least" else 1.0
+        review, reject = (sign * limits[f"{stem}_{end}{hard}"].value for hard in ("", "_reject"))
+        if sign * value > review:
+            impossible = sign * value > reject
             advice = (
-                f"{SIZE_WORDS[stem]}: no adult measures this; look for a misplaced or exchanged marker, or wrong units."
+                f"{SIZE_WORDS[stem]}: no {'human being' if impossible else 'adult'} measures this; look for a misplaced or "
+                "exchanged marker, or wrong units."
             )
-            out.append(Finding("body size", of_segment(name), value, limit, "mm", "review", advice))
+            verdict: Verdict = "reject" if impossible else "review"
+            limit = sign * (reject if impossible else review)
+            out.append(Finding("body size", of_segment(name), value, limit, "mm", verdict, advice))
     if "pelvis_width" in found and "pelvis_depth" in found:
         apart = hip_methods_apart(found["pelvis_width"], found["pelvis_depth"])
         advice = (
