@@ -23,8 +23,9 @@ def recorded_session(session: Session, sha256: Mapping[str, str]) -> dict[str, A
         return without_personal_folders(path, person)
 
     def of(path: str, name: str | None) -> str:
-        hidden = name is not None and PurePath(path).stem != name
-        return (f"sha256:{sha256[name]}" if name in sha256 else "") if hidden else bare(path)
+        if name is None or PurePath(path).stem == name:
+            return bare(path)
+        return f"sha256:{sha256[name]}" if name in sha256 else ""
 
     def standing(entry: str | dict[str, Any]) -> str | dict[str, Any]:
         """As it was written, a path or a mapping; a path may have its name elsewhere."""
