@@ -30,7 +30,9 @@ Fault = Callable[[Case, float, np.random.Generator], None]
 
 @dataclass(frozen=True)
 class Kind:
-    """A fault with its sizes; ``target`` says what must be reached: ``found`` or only the ``smallest`` size be told."""
+    """A fault with its sizes; ``target`` says what must be reached: ``found`` where it moves an angle of the leg, ``every`` one
+    where it spoils something else, or only the ``smallest`` size be told.
+    """
 
     name: str
     make: Fault
@@ -99,6 +101,41 @@ def exchange_legs(case: Case, seconds: float, rng: np.random.Generator) -> None:
             right.append(k)
             left.append(case.names.index(name[:-2] + "_l"))
     _swap(case, _stretch(case, seconds, rng), right, left)
+
+
+def _on_segment(case: Case, segment: str) -> list[int]:
+    """Columns that track a segment, and of its landmarks that the trial shows."""
+    landmarks = [k for k, n in enumerate(case.names) if LANDMARK_SEGMENT.get(n) == segment]
+    shown = [k for k in landmarks if np.isfinite(case.point[:, k]).any()]
+    return list(dict.fromkeys([*case.tracking[segment], *shown]))
+
+
+def exchange_in_both_files(case: Case, _size: float, rng: np.random.Generator) -> None:
+    """Two landmarks of a segment under each other's names in the standing trial and in this one, as in a wrong marker set."""
+    segment = str(rng.choice([_segment(case, rng), "trunk"]))
+    on = [k for k, n in enumerate(case.names) if LANDMARK_SEGMENT.get(n) == segment]
+    a, b = (int(k) for k in rng.choice(on, 2, replace=False))
+    _swap(case, slice(None), [a], [b])
+    case.static[:, [a, b]] = case.static[:, [b, a]]
+
+
+def exchange_riders_sides(case: Case, seconds: float, rng: np.random.Generator) -> None:
+    """The left and the right marker of a landmark that tracks nothing under each other's names."""
+    tracked = {c for own in case.tracking.values() for c in own}
+    stems = [
+        n[:-2] for k, n in enumerate(case.names) if n.endswith("_r") and k not in tracked and n in LANDMARK_SEGMENT
+    ]
+    stem = str(rng.choice([s for s in stems if np.isfinite(case.point[:, case.names.index(f"{s}_r")]).any()]))
+    _swap(case, _stretch(case, seconds, rng), [case.names.index(f"{stem}_r")], [case.names.index(f"{stem}_l")])
+
+
+def exchange_rider(case: Case, seconds: float, rng: np.random.Generator) -> None:
+    """A landmark of the leg that tracks nothing and another marker of its segment under each other's names."""
+    segment = _own(case, str(rng.choice(["thigh", "shank"])))
+    on = _on_segment(case, segment)
+    a = int(rng.choice([k for k in on if k not in case.tracking[segment]]))
+    b = int(rng.choice([k for k in on if k != a]))
+    _swap(case, _stretch(case, seconds, rng), [a], [b])
 
 
 def segment_hidden(case: Case, seconds: float, rng: np.random.Generator) -> None:
@@ -274,6 +311,7 @@ KINDS = (
     Kind("thigh and shank marker exchanged", exchange_between_segments, (0.1, 0.5, 0), "s (0: all)"),
     Kind("plates of both legs exchanged", exchange_clusters, (0.5, 2, 0), "s (0: all)"),
     Kind("legs exchanged", exchange_legs, (0.5, 2, 0), "s (0: all)"),
+    Kind("landmarks exchanged in both files", exchange_in_both_files, (0,), "", "every"),
     Kind("segment hidden at a bottom", segment_hidden, (0.3, 0.6, 1.0), "s"),
     Kind("two markers of a segment lost", markers_lost, (20, 50, 100), "%"),
     Kind("marker flickers", flicker, (2, 4), "1/s"),

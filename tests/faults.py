@@ -170,7 +170,7 @@ def rate(part: list[Outcome]) -> float:
 
 def counted(found: list[Outcome], kind: Kind) -> list[Outcome]:
     """The outcomes by which a kind is judged."""
-    return [o for o in found if o.kind is kind and (o.moved or kind.target == "smallest")]
+    return [o for o in found if o.kind is kind and (o.moved or kind.target != "found")]
 
 
 def table(found: list[Outcome], kinds: Iterable[Kind]) -> Iterator[str]:
