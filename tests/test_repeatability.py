@@ -6,39 +6,27 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from scipy.spatial.transform import Rotation
 
 from condyle.command import main
+from condyle.errors import DataError, UsageError
 from condyle.mechanics.reliability import intraclass_intervals
-from condyle.mechanics.replacement import axes_offset, placed_differently
-from condyle.repeatability import Comparison, sentences_of
-from condyle.repeatability.comparing import landmarks_table, repeatability_yaml
+from condyle.mechanics.standing_body import Sizes
+from condyle.repeatability import Comparison, compare_sessions, sentences_of
+from condyle.repeatability.comparing import repeatability_yaml
 from condyle.repeatability.gathering import Gathered, gather
+from condyle.repeatability.pair import Pair, pairs_of
+from condyle.repeatability.placing_tables import landmarks_table
 from condyle.repeatability.reliability_table import reliability_table
-from condyle.sample import Options, build_person, simulate_session, write_session
+from condyle.repeatability.standing import Standing
+from condyle.sample import Options, Person, build_person, simulate_session, write_session
 from condyle.sample.timing import Timing
-from condyle.vocabulary import JOINT_ANGLES, SIDES
+from condyle.stages.calibration_choices import Choices
+from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
 
 # Shrout & Fleiss 1979, Psychol Bull 86:420, table 2: six targets by four judges
 SHROUT_FLEISS = np.array(
     [[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6, 9], [6, 2, 4, 7]], dtype=float
 )
-POINTS = np.array([[0, 0, 0], [100, 0, 0], [0, 200, 0], [0, 0, 80], [50, 60, 30.0]])
-
-
-def test_a_moved_point_is_found_in_the_first_sessions_axes() -> None:
-    turn = Rotation.from_euler("xyz", [20, -30, 50], degrees=True).as_matrix()
-    second = POINTS.copy()
-    second[4] += [3.0, -12.0, 5.0]
-    moved = placed_differently(POINTS, second @ turn.T + [1, 2, 3])
-    np.testing.assert_allclose(moved[4], [3, -12, 5], atol=1e-6)
-
-
-def test_axes_offset_is_the_rotation_vector_vs_scipy() -> None:
-    vector = np.deg2rad([4.0, -7.0, 2.0])
-    turned = Rotation.from_rotvec(vector).as_matrix()
-    # the second session's axes are turned by the vector, so the same points read the inverse turn there
-    np.testing.assert_allclose(axes_offset(POINTS, POINTS @ turned), np.rad2deg(vector), atol=1e-6)
 
 
 @pytest.fixture(scope="module")
@@ -61,13 +49,22 @@ def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return place
 
 
-def test_the_landmark_placed_elsewhere_is_named_with_its_direction(root: Path) -> None:
+@pytest.fixture(scope="module")
+def pairs(root: Path) -> list[Pair]:
     sessions, refused = gather(root)
     assert refused == []
-    table = landmarks_table(sessions)
+    found, apart = pairs_of(sessions)
+    assert apart == []
+    return found
+
+
+def test_the_landmark_placed_elsewhere_is_named_with_its_direction(pairs: list[Pair]) -> None:
+    table = landmarks_table(pairs)
     worst = table.iloc[0]
     assert (worst.participant, worst.landmark, worst.verdict) == ("MR01", "tibial_tuberosity_r", "review")
-    assert worst.superior_mm == pytest.approx(-40, abs=0.5)
+    assert worst.superior_mm == pytest.approx(-40, abs=1.0)
+    assert (worst.anterior_mm, worst.right_mm) == (pytest.approx(0, abs=1.0), pytest.approx(0, abs=1.0))
+    assert worst.limit_mm < 40
     assert set(table[table.verdict == "review"].landmark) == {"tibial_tuberosity_r"}
 
 
@@ -92,7 +89,9 @@ def repeats(scores: np.ndarray, sides: tuple[str, ...] = ("right", "left"), cons
             rows += [("single_leg_squat", side, "depth", constant + 1e-14 * i * j) for side in sides]
             measures = pd.DataFrame(rows, columns=["task", "side", "measure", "value"])
             standing = np.full((len(SIDES), len(JOINT_ANGLES)), np.nan)
-            out.append(Gathered(Path(f"{i}/{j}"), f"MR{i:02d}", str(j), "", {}, standing, measures))
+            nothing = Choices({}, Sizes(), None, np.zeros((2, 3)), "malleoli", {})
+            nowhere = Standing({}, np.full((8, 3, 3), np.nan), np.full((6, 3), np.nan), standing, nothing)
+            out.append(Gathered(Path(f"{i}/{j}"), f"MR{i:02d}", str(j), "", nowhere, measures))
     return out
 
 
@@ -137,8 +136,7 @@ def test_people_measured_once_do_not_count() -> None:
 
 def test_printed_lines_say_how_many_people() -> None:
     def lines(people: int) -> list[str]:
-        empty = pd.DataFrame({"verdict": []})
-        return sentences_of(Comparison(empty, empty, reliability_table(repeats(SHROUT_FLEISS[:people])), ()))
+        return sentences_of(Comparison((), reliability_table(repeats(SHROUT_FLEISS[:people])), ()))
 
     (one,), (six,) = lines(1), lines(6)
     assert one.endswith("(n = 1 participant, 4 sessions; too few to know the error well)")
@@ -153,16 +151,115 @@ def test_a_standing_angle_that_is_0_by_definition_is_not_given(root: Path) -> No
 def test_check_of_a_root_writes_tables_picture_and_yaml(
     root: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(["check", str(root), "--out", str(tmp_path)]) == 0
-    said = capsys.readouterr().out
-    assert "tibial_tuberosity_r placed" in said
-    assert "40 mm down" in said
-    landmarks = pd.read_csv(tmp_path / "landmarks.csv")
-    assert landmarks.iloc[0].landmark == "tibial_tuberosity_r"
-    assert (tmp_path / "landmarks.svg").read_text().startswith("<?xml")
+    assert main(["check", str(root), "--out", str(tmp_path), "--strict"]) == 1
+    said = capsys.readouterr().out.splitlines()
+    assert said[0].startswith(
+        "review MR01 2026-11-10 against 2026-11-03: tibial_tuberosity_r placed 40 mm off: 40 down (limit "
+    )
+    assert said[1].startswith("1 of 2 later sessions: no landmark beyond palpation")
+    assert sum(line.startswith("review") for line in said) == 1
+    assert len([line for line in said if not line.startswith("written")]) < 10
+    tables = {n: pd.read_csv(tmp_path / f"{n}.csv") for n in ("compared", "landmarks", "distances", "axes", "standing")}
+    assert all(set(t.participant) == {"MR01", "MR02"} for t in tables.values())
+    assert tables["compared"].moved.tolist()[0] == "tibial_tuberosity_r"
+    assert tables["compared"].verdict.tolist() == ["review", "pass"]
+    assert tables["landmarks"].iloc[0].landmark == "tibial_tuberosity_r"
+    longer = tables["distances"].iloc[0]
+    assert (longer.participant, longer.segment, longer.verdict) == ("MR01", "shank_r", "review")
+    assert "tibial_tuberosity_r" in (longer["from"], longer["to"])
+    assert "<svg" in (tmp_path / "compared.svg").read_text()
     assert "single_leg_squat.knee_flexion_change" in (tmp_path / "repeatability.yaml").read_text()
+    assert main(["check", str(root)]) == 0
 
 
 def test_the_yaml_names_single_and_mean(root: Path) -> None:
     sessions, _ = gather(root)
     assert "sem_single" in repeatability_yaml(reliability_table(sessions))
+
+
+SQUAT = {"squat_right": [("right", "controlled")]}
+
+
+def write(place: Path, person: Person, date: str, tester: str = "T1") -> Path:
+    options = Options.ideal(timing=Timing(repetitions=1), rate_hz=50.0)
+    made = simulate_session(person, SQUAT, options, date=date)
+    folder = write_session(
+        place / person.name / date, made, marker_set="clusters_full_body", pipeline="single_leg_squat"
+    )
+    text = (folder / "session.yaml").read_text().replace("tester: T1", f"tester: {tester}")
+    (folder / "session.yaml").write_text(text)
+    return folder
+
+
+def moved(person: Person, by: dict[str, tuple[float, float, float]]) -> Person:
+    points = dict(person.points)
+    for name, shift in by.items():
+        points[name] = (points[name][0], points[name][1] + np.array(shift))
+    return replace(person, points=points)
+
+
+def test_turned_axes_are_shown_with_what_turns_them_and_which_angles_shift(tmp_path: Path) -> None:
+    person = build_person("MR01")
+    write(tmp_path, person, "2026-11-03")
+    write(tmp_path, moved(person, {"lateral_epicondyle_r": (22.0, 0, 0)}), "2026-11-10", tester="T2")
+    found = compare_sessions(tmp_path)
+    line = sentences_of(found)[0]
+    # 22 mm forward on an axis of 98 mm: atan 22 / 98 = 12.7 degrees, so that the hip reads more internal, the knee less
+    assert line.startswith(
+        "review MR01 2026-11-10 against 2026-11-03 (T2 against T1): axes turned, within what palpation explains"
+    )
+    assert "thigh_r by 10 degrees about its superior axis" in line
+    assert "through lateral_epicondyle_r, 22 mm off: 22 forward" in line
+    pair = found.pairs[0]
+    hip, knee = (JOINT_ANGLES.index(f"{n}_internal_rotation") for n in ("hip", "knee"))
+    right = SIDES.index("right")
+    before, after = pair.first.standing.angle[right], pair.second.standing.angle[right]
+    for angle, sign in ((hip, 1.0), (knee, -1.0)):  # the posture is the same: all of the change is made by the axes
+        change = after[angle] - before[angle]
+        assert change == pytest.approx(sign * 12.7, abs=0.3)
+        # short of it, for to the other landmarks it looks like one that is off and several that are a little off
+        assert 0.75 < pair.effects.angle[right, angle] / change <= 1.0
+    put_back = pair.effects.angle_without[pair.names.index("lateral_epicondyle_r"), right, hip]
+    assert abs(put_back) < 3.0
+    thigh, superior = SEGMENTS.index("thigh_r"), 1
+    assert pair.effects.turn[thigh, superior] == pytest.approx(12.7, abs=pair.turn_within[thigh, superior])
+
+
+def test_against_two_later_sessions_it_is_the_first_one_that_is_off(tmp_path: Path) -> None:
+    person = build_person("MR01")
+    write(tmp_path, moved(person, {"asis_l": (0, 60.0, 0)}), "2026-11-03")
+    for date in ("2026-11-10", "2026-11-17"):
+        write(tmp_path, person, date)
+    found = compare_sessions(tmp_path)
+    assert [p.names[k] for p in found.pairs for k in p.found.moved] == ["asis_l", "asis_l"]
+    first = sentences_of(found)[0]
+    assert first.startswith("review MR01 2026-11-03 against each of 2 others: asis_l placed ")
+    assert "up" in first
+
+
+def test_another_person_is_not_taken_for_misplaced_landmarks(tmp_path: Path) -> None:
+    write(tmp_path, build_person("MR01", height_mm=1600), "2026-11-03")
+    write(tmp_path, build_person("MR01", height_mm=1900, pelvis_width_mm=275), "2026-11-10")
+    found = compare_sessions(tmp_path)
+    line = sentences_of(found)[0]
+    assert "times as far apart as palpation explains, so none is named; see whether it is the same person" in line
+    assert " mm, then " in line
+    assert not found.pairs[0].found.moved
+
+
+def test_a_session_that_is_refused_is_named_with_its_reason(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    person = build_person("MR01")
+    folders = [write(tmp_path, person, date) for date in ("2026-11-03", "2026-11-10", "2026-11-17")]
+    (folders[1] / "static.c3d").write_bytes(b"nothing")
+    with pytest.raises(UsageError, match="no participant below"):
+        compare_sessions(folders[0].parent / "2026-11-03")
+    assert main(["check", str(tmp_path)]) == 1
+    said = capsys.readouterr().out.splitlines()[0]
+    assert said.startswith(f"not compared: {folders[1]} (MR01 2026-11-10): its standing trial was rejected: static")
+    (folders[2] / "session.yaml").unlink()
+    with pytest.raises(
+        DataError, match=r"two sessions left to compare\.\n.*2026-11-10.*its standing trial was rejected"
+    ):
+        compare_sessions(tmp_path)
+    assert main(["check", str(tmp_path)]) == 1
+    assert "its standing trial was rejected" in capsys.readouterr().err

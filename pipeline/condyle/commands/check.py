@@ -25,7 +25,7 @@ def run(arguments: argparse.Namespace) -> int:
 
         return check_markers(path)
     if path.is_dir() and not (path / "session.yaml").is_file() and any(path.rglob("session.yaml")):
-        return _many(path, arguments.out)
+        return _many(path, arguments.out, arguments.strict)
     return _session(path, arguments)
 
 
@@ -57,14 +57,14 @@ def _session(path: Path, arguments: argparse.Namespace) -> int:
     return 1 if result.rejected or (arguments.strict and result.reviewed) else 0
 
 
-def _many(root: Path, out: Path | None) -> int:
+def _many(root: Path, out: Path | None, strict: bool) -> int:
     from condyle.repeatability import compare_sessions, sentences_of, write_comparison
 
     found = compare_sessions(root)
     print(*sentences_of(found), sep="\n")
     for written in write_comparison(found, out) if out is not None else ():
         print(f"written: {written}")
-    return 1 if found.refused else 0
+    return 1 if found.refused or (strict and found.reviewed) else 0
 
 
 def sentences(findings: Iterable[tuple[str, Finding]]) -> list[str]:

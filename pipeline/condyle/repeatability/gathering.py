@@ -8,24 +8,23 @@ import pandas as pd
 
 from condyle.errors import CondyleError
 from condyle.files.pipeline_file import Pipeline
-from condyle.mechanics.arrays import FloatArray
+from condyle.repeatability.standing import Standing, standing_of
 from condyle.session import compute, plan
 from condyle.session_result import Plan, SessionResult
-from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
+from condyle.vocabulary import JOINT_ANGLES, SIDES
 
 _NOT_NEEDED = ("contributions", "uncertainty", "report")
 
 
 @dataclass(frozen=True)
 class Gathered:
-    """Of one session: calibrated points by segment, standing angles (2, angles), and a row per repetition and measure."""
+    """Of one session: where the markers were in the standing trial, and a row per repetition and measure."""
 
     folder: Path
     participant: str
     session: str
     tester: str
-    points: dict[str, dict[str, FloatArray]]
-    static_angle: FloatArray
+    standing: Standing
     measures: pd.DataFrame
 
 
@@ -44,11 +43,14 @@ def gather(root: Path) -> tuple[list[Gathered], list[str]]:
         except CondyleError as error:
             refused.append(f"{path.parent}: {error}")
             continue
-        gathered = _gathered(path.parent, result)
-        if gathered is None:
-            refused.append(f"{path.parent}: the standing trial was rejected; see condyle check on this session.")
+        static = result.trials[planned.session.static.stem]
+        if static.rejected or "calibrated_point" not in static.trial:
+            why = [f.advice for f in static.findings if f.verdict == "reject"]
+            more = f" ({len(why) - 1} more: condyle check {path.parent})" if len(why) > 1 else ""
+            named = f"{path.parent} ({result.participant} {result.session})"
+            refused.append(f"{named}: its standing trial was rejected: {' '.join(why[:1]) or 'no pelvis frame.'}{more}")
         else:
-            out.append(gathered)
+            out.append(_gathered(path.parent, result))
     return out, refused
 
 
@@ -62,31 +64,16 @@ def _without(planned: Plan) -> Plan:
     return replace(planned, configuration=replace(planned.configuration, pipeline=lean))
 
 
-def _gathered(folder: Path, result: SessionResult) -> Gathered | None:
+def _gathered(folder: Path, result: SessionResult) -> Gathered:
     from condyle.result_tables import measures_table
 
     session = result.plan.session
-    static = result.trials[session.name_of(session.static)]
-    if static.rejected or "calibrated_point" not in static.trial:
-        return None
-    names = [str(n) for n in static.trial["body_point"].values]
-    table = static.trial["calibrated_point"].values
-    landmarks = set(result.plan.markers.landmarks)
-    points = {
-        segment: {
-            n: table[i, k]
-            for k, n in enumerate(names)
-            if not np.isnan(table[i, k]).any() and (n in landmarks or n[:-2] in ("hip", "knee", "ankle"))
-        }
-        for i, segment in enumerate(SEGMENTS)
-    }
     return Gathered(
         folder,
         result.participant,
         result.session,
         session.tester or "",
-        {s: p for s, p in points.items() if len(p) >= 4},
-        static.trial["static_angle"].values,
+        standing_of(result.trials[session.static.stem].trial),
         measures_table([d.trial for d in result.movements]),
     )
 
@@ -94,8 +81,8 @@ def _gathered(folder: Path, result: SessionResult) -> Gathered | None:
 def angle_rows(gathered: Gathered) -> list[dict[str, object]]:
     """Standing angles as rows of the comparison."""
     return [
-        {"side": side, "measure": f"{angle}_standing", "value": gathered.static_angle[s, k]}
+        {"side": side, "measure": f"{angle}_standing", "value": gathered.standing.angle[s, k]}
         for s, side in enumerate(SIDES)
         for k, angle in enumerate(JOINT_ANGLES)
-        if not np.isnan(gathered.static_angle[s, k])
+        if not np.isnan(gathered.standing.angle[s, k])
     ]
