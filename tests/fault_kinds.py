@@ -312,6 +312,8 @@ KINDS = (
     Kind("plates of both legs exchanged", exchange_clusters, (0.5, 2, 0), "s (0: all)"),
     Kind("legs exchanged", exchange_legs, (0.5, 2, 0), "s (0: all)"),
     Kind("landmarks exchanged in both files", exchange_in_both_files, (0,), "", "every"),
+    Kind("left and right exchanged, tracking nothing", exchange_riders_sides, (0.5, 2, 0), "s (0: all)", "every"),
+    Kind("landmark and neighbour exchanged", exchange_rider, (0.5, 2, 0), "s (0: all)", "every"),
     Kind("segment hidden at a bottom", segment_hidden, (0.3, 0.6, 1.0), "s"),
     Kind("two markers of a segment lost", markers_lost, (20, 50, 100), "%"),
     Kind("marker flickers", flicker, (2, 4), "1/s"),

@@ -55,7 +55,7 @@ def orders_within(n: int, members: Sequence[int]) -> list[IntArray]:
 
 
 def misfits(points: FloatArray, rig: Rig, orders: Sequence[IntArray]) -> FloatArray:
-    """What each order of names leaves over: residuals of the segments, riders off them, joints apart.
+    """What each order of names leaves over: residuals of the segments, riders and loose landmarks off them, joints apart.
 
     points    : (T, M, 3) [mm] markers in a few frames
     rig       : Rig [mm] the body in the standing trial
@@ -113,7 +113,7 @@ def misfit_of_frames(told: Carried) -> FloatArray:
 
 
 def _parts(told: Carried) -> FloatArray:
-    return np.concatenate([told.rms, told.rider, told.gap], axis=-1)
+    return np.concatenate([told.rms, told.rider, told.gap, told.loose], axis=-1)
 
 
 def cycles(order: IntArray) -> list[tuple[int, ...]]:

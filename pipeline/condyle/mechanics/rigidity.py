@@ -17,6 +17,17 @@ class Meeting(NamedTuple):
     lower_local: FloatArray  # (3,) [mm]
 
 
+class Loose(NamedTuple):
+    """Landmarks that ride on a segment and slide on it, so that each is told alone."""
+
+    columns: IntArray  # (L,) [1]
+    segments: IntArray  # (L,) [1] places in the list of segments
+    places: FloatArray  # (L, 3) [mm] in the segment's frame
+
+
+NONE_LOOSE = Loose(np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros((0, 3)))
+
+
 class Rig(NamedTuple):
     """A body as segments of markers: which columns give a pose, which only ride along, and where segments meet."""
 
@@ -25,6 +36,7 @@ class Rig(NamedTuple):
     riders: tuple[IntArray, ...]  # per segment (Q,) [1] other markers on the segment
     rider_models: tuple[FloatArray, ...]  # per segment (Q, 3) [mm]
     meetings: tuple[Meeting, ...]
+    loose: Loose = NONE_LOOSE
 
 
 class Carried(NamedTuple):
@@ -33,6 +45,7 @@ class Carried(NamedTuple):
     rms: FloatArray  # (..., S) [mm] residual of each segment's fit
     rider: FloatArray  # (..., S) [mm] largest distance of a rider from where its segment carries it; NaN without
     gap: FloatArray  # (..., J) [mm] distance between a joint's centre by the upper and by the lower segment
+    loose: FloatArray  # (..., L) [mm] distance of each loose landmark from where its segment carries it
     rotation: FloatArray  # (..., S, 3, 3) [1] parent_from_segment
     translation: FloatArray  # (..., S, 3) [mm]
 
@@ -42,7 +55,7 @@ def carried(points: FloatArray, rig: Rig) -> Carried:
 
     points    : (..., M, 3) [mm] markers
     rig       : Rig [mm] which markers make which segment, and their shape in the standing trial
-    returns   : Carried [mm] rms of the fit (..., S), riders (..., S), joint gaps (..., J), poses
+    returns   : Carried [mm] rms of the fit (..., S), riders (..., S), joint gaps (..., J), loose ones (..., L), poses
     undefined : a segment with fewer than 3 seen markers: NaN, also in the gaps it makes
     missing   : a marker with a NaN is not used in that frame
     source    : rigid fit of Soderkvist & Wedin 1993, J Biomech 26:1473; comparing neighbours is ours
@@ -90,7 +103,7 @@ def carried_in_orders(points: FloatArray, rig: Rig, orders: IntArray) -> Carried
 
 
 def _beside(points: FloatArray, rig: Rig, rms: FloatArray, rotation: FloatArray, translation: FloatArray) -> Carried:
-    """The poses with what they say of riders and joints."""
+    """The poses with what they say of riders, joints and loose landmarks."""
     lead = points.shape[:-2]
     rider = np.full((*lead, len(rig.columns)), np.nan)
     for s, columns in enumerate(rig.riders):
@@ -103,7 +116,12 @@ def _beside(points: FloatArray, rig: Rig, rms: FloatArray, rotation: FloatArray,
         upper = rotation[..., m.upper, :, :] @ m.upper_local + translation[..., m.upper, :]
         lower = rotation[..., m.lower, :, :] @ m.lower_local + translation[..., m.lower, :]
         gap[..., j] = np.linalg.norm(upper - lower, axis=-1)
-    return Carried(rms, rider, gap, rotation, translation)
+    on = rig.loose
+    placed = (
+        np.einsum("...lij,lj->...li", rotation[..., on.segments, :, :], on.places) + translation[..., on.segments, :]
+    )
+    loose = np.linalg.norm(points[..., on.columns, :] - placed, axis=-1)
+    return Carried(rms, rider, gap, loose, rotation, translation)
 
 
 def _of_equal_size(columns: tuple[IntArray, ...]) -> list[list[int]]:

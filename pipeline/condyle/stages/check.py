@@ -10,6 +10,7 @@ from condyle.stages.checks.axes import up_in_movement
 from condyle.stages.checks.judging import QualityLimits
 from condyle.stages.checks.leaps import leap_findings
 from condyle.stages.checks.mirrored import mirror_finding, mirrored
+from condyle.stages.checks.off_segment import off_segment_findings
 from condyle.stages.checks.recorded import recorded
 from condyle.stages.checks.rigidity import rigidity_findings
 from condyle.stages.checks.signal import lost_frames, signal_findings
@@ -61,7 +62,7 @@ def check_trial(trial: xr.Dataset, settings: CheckSettings) -> tuple[xr.Dataset,
     if swaps:  # what is wrong besides
         seen = seen.with_points(relabelled(seen.point, swaps))
     findings += leap_findings(seen, spikes | named, lost, limits)
-    findings += [*uncalibrated, *rigidity_findings(seen, limits)]
+    findings += [*uncalibrated, *off_segment_findings(seen, limits), *rigidity_findings(seen, limits)]
     return put(trial).assign_attrs(told), findings
 
 

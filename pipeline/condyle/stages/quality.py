@@ -20,7 +20,7 @@ class QualitySettings(QualityLimits):
 def quality_trial(trial: xr.Dataset, settings: QualitySettings) -> tuple[xr.Dataset, list[Finding]]:
     """Clusters and joints in frames like the standing trial, skin at depth, the knee's axis, gaps at bottoms, the filter."""
     limits = settings.in_force()
-    seen = recorded(trial, sampled=False)
+    seen = recorded(trial)
     stance = _stance(trial)
     posed = posed_sides(trial, seen, limits)
     since = [*shape_findings(seen, posed, stance, limits), *joint_findings(seen, posed, limits)]

@@ -23,11 +23,14 @@ def candidates_for(seen: Recorded, rig: Rig, hit: Iterable[int]) -> list[IntArra
     for s in hit:
         out += orders_within(n, rig.columns[s].tolist())
         out += [exchanged(n, [(int(a), int(b))]) for a in rig.columns[s] for b in rig.riders[s]]
+        out += [exchanged(n, [pair]) for pair in combinations(rig.riders[s].tolist(), 2)]
+        out += [exchanged(n, [(int(a), int(b))]) for a in whole_segment(rig, s) for b in rig.loose.columns]
     for s, t in combinations(hit, 2):
         a, b = whole_segment(rig, s), whole_segment(rig, t)
         out += [exchanged(n, [(int(x), int(y))]) for x in a for y in b]
         if len(rig.columns[s]) == len(rig.columns[t]):
             out.append(exchanged(n, zip(rig.columns[s].tolist(), rig.columns[t].tolist(), strict=True)))
+    out += [exchanged(n, [pair]) for pair in combinations(rig.loose.columns.tolist(), 2)]
     return [*out, *_sides(seen, rig, n)]
 
 

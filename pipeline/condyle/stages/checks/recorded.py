@@ -2,12 +2,13 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import xarray as xr
 
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
-from condyle.mechanics.rigidity import Carried, Meeting, Rig, carried
+from condyle.mechanics.rigidity import Carried, Loose, Meeting, Rig, carried
 from condyle.stages.body import markers_of, tracking_names
 from condyle.vocabulary import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS
 
@@ -31,17 +32,30 @@ class Recorded:
     tracking: list[list[int]]  # per segment, columns of its markers
     static: FloatArray | None = None  # (M, 3)
     rig: Rig | None = None
-    told: Carried | None = None  # poses in about _FRAMES frames through the trial, ``sampled`` apart
 
     @property
     def sampled(self) -> int:
         """Frames from one sampled frame to the next."""
         return max(1, len(self.point) // _FRAMES)
 
+    @cached_property
+    def every(self) -> Carried:
+        """Poses in every frame, and what they say of the markers."""
+        assert self.rig is not None
+        return carried(self.point, self.rig)
+
+    @cached_property
+    def told(self) -> Carried | None:
+        """The same in about _FRAMES frames through the trial, ``sampled`` apart; None before anything is calibrated."""
+        if self.rig is None or not len(self.point):
+            return None
+        if "every" in self.__dict__:
+            return Carried(*(part[:: self.sampled] for part in self.every))
+        return carried(self.some(), self.rig)
+
     def with_points(self, point: FloatArray) -> "Recorded":
         """The same trial with other coordinates."""
-        told = None if self.rig is None else carried(point[:: self.sampled], self.rig)
-        return replace(self, point=point, told=told)
+        return replace(self, point=point)
 
     def named(self, columns: Iterable[int]) -> str:
         """Labels of some columns, for sentences."""
@@ -52,8 +66,8 @@ class Recorded:
         return self.point[:: self.sampled]
 
 
-def recorded(trial: xr.Dataset, sampled: bool = True) -> Recorded:
-    """The trial as the checks want it; ``sampled`` also fits its segments in some frames."""
+def recorded(trial: xr.Dataset) -> Recorded:
+    """The trial as the checks want it."""
     names = markers_of(trial)
     taught = "calibrated_point" in trial
     tracked = np.isin(names, trial.variables["body_point"].values[trial.variables["tracking"].values.any(axis=0)])
@@ -61,7 +75,7 @@ def recorded(trial: xr.Dataset, sampled: bool = True) -> Recorded:
     static = trial.variables["static_point"].values if "static_point" in trial else None
     point = trial.variables["point"].values
     rig = _rig(trial, names) if taught else None
-    out = Recorded(
+    return Recorded(
         point=point,
         rate_hz=float(trial.attrs["rate_hz"]),
         names=names,
@@ -73,7 +87,6 @@ def recorded(trial: xr.Dataset, sampled: bool = True) -> Recorded:
         static=static,
         rig=rig,
     )
-    return out if rig is None or not sampled or not len(point) else out.with_points(point)
 
 
 def _rig(trial: xr.Dataset, names: list[str]) -> Rig:
@@ -100,7 +113,18 @@ def _rig(trial: xr.Dataset, names: list[str]) -> Rig:
         a, b = table[upper, where[joint]], table[lower, where[joint]]
         if np.isfinite(a).all() and np.isfinite(b).all() and len(columns[upper]) >= 3 and len(columns[lower]) >= 3:
             meetings.append(Meeting(upper, a, lower, b))
-    return Rig(tuple(columns), tuple(models), tuple(riders), tuple(rider_models), tuple(meetings))
+    own_segment = [SEGMENTS.index(LANDMARK_SEGMENT[n]) if n.startswith(LOOSE) else -1 for n in names]
+    loose = [
+        (k, s, table[s, where[names[k]]])
+        for k, s in enumerate(own_segment)
+        if s >= 0 and len(columns[s]) >= 3 and k not in columns[s] and np.isfinite(table[s, where[names[k]]]).all()
+    ]
+    on = Loose(
+        np.array([k for k, _, _ in loose], dtype=np.int64),
+        np.array([s for _, s, _ in loose], dtype=np.int64),
+        np.array([place for _, _, place in loose]).reshape(-1, 3),
+    )
+    return Rig(tuple(columns), tuple(models), tuple(riders), tuple(rider_models), tuple(meetings), on)
 
 
 def _rides(name: str, segment: str) -> bool:

@@ -11,16 +11,19 @@ import numpy as np
 from condyle.findings import Finding, Seconds, Verdict
 from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.gaps import runs_of
-from condyle.mechanics.rigidity import Carried, Rig, carried, pair_distances, pairs_of
+from condyle.mechanics.rigidity import Carried, Rig, pair_distances, pairs_of
 from condyle.mechanics.spikes import jerks
 from condyle.stages.checks.candidates import sides_exchanged
 from condyle.stages.checks.exchanges import Candidates, Swap, best_swap, first_looks
 from condyle.stages.checks.judging import Limits
+from condyle.stages.checks.loose import landmarks_crossed, turned_shoulders
 from condyle.stages.checks.mirrored import all_sides_exchanged, mirrored
+from condyle.stages.checks.off_segment import farthest
 from condyle.stages.checks.recorded import Recorded, whole_segment
 from condyle.stages.checks.rigidity import of_another_body
+from condyle.stages.checks.subjects import part_of, subjects_of
 from condyle.stages.checks.whole_exchanges import whole_exchanges
-from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
+from condyle.vocabulary import SEGMENTS
 
 _MOST_STRETCHES = 20
 _GIVE_UP = 5  # where none of the longest stretches is an exchange, the short ones are not looked at
@@ -30,31 +33,39 @@ def find_swaps(seen: Recorded, limits: Limits) -> list[Swap]:
     """Every exchange in its full length: frames in which another order of names fits far better."""
     if seen.rig is None or seen.static is None:
         return []
-    if not _looks_wrong(seen, limits) or mirrored(seen, limits) is not None:
+    found = _carried_apart(seen, seen.rig, limits)
+    known = seen.with_points(relabelled(seen.point, found)) if found else seen
+    return [*found, *turned_shoulders(known, limits)]
+
+
+def _carried_apart(seen: Recorded, rig: Rig, limits: Limits) -> list[Swap]:
+    """Exchanges that segments, what they carry, and the joints between them tell of."""
+    crossed = landmarks_crossed(seen, limits)
+    if not (crossed.any() or _looks_wrong(seen, limits)) or mirrored(seen, limits) is not None:
         return []
     if of_another_body(seen, limits) and not all_sides_exchanged(seen, limits):
         return []
-    told = carried(seen.point, seen.rig)
-    wrong = np.asarray(_off(seen, seen.point, limits) | _apart(told, seen.rig, limits))
+    told = seen.every
+    wrong = np.asarray(_off(seen, seen.point, limits) | _apart(seen, told, limits) | crossed)
     found: list[Swap] = []
     candidates: Candidates = {}
     stretches = _stretches(seen, wrong, limits)
-    looks = first_looks(seen, seen.rig, told, wrong, stretches[:_GIVE_UP], candidates, limits)
+    looks = first_looks(seen, rig, told, wrong, stretches[:_GIVE_UP], candidates, limits)
     for tried, stretch in enumerate(stretches):
         if tried == _GIVE_UP and not found:
             break
         known = list({swap.order.tobytes(): swap.order for swap in found}.values())
         look = looks[tried] if tried < len(looks) else None
-        if swap := best_swap(seen, seen.rig, told, wrong, stretch, look, known, candidates, limits):
+        if swap := best_swap(seen, rig, told, wrong, stretch, look, known, candidates, limits):
             found.append(swap)
-    return whole_exchanges(seen, seen.rig, told, found, limits) if found else []
+    return whole_exchanges(seen, rig, told, found, limits) if found else []
 
 
 def relabelled(point: FloatArray, swaps: list[Swap]) -> FloatArray:
     """The markers under the names they should have had."""
     out = point.copy()
     for swap in swaps:
-        out[swap.start : swap.stop] = point[swap.start : swap.stop][:, swap.order]
+        out[swap.start : swap.stop] = out[swap.start : swap.stop][:, swap.order]
     return out
 
 
@@ -74,7 +85,8 @@ def swap_findings(seen: Recorded, swaps: list[Swap], repair: bool) -> list[Findi
         )
         verdict: Verdict = "review" if repair else "reject"
         when = (during(seen, swap),)
-        out.append(Finding("markers exchanged", _subject(seen, swap), share, 0.0, "%", verdict, advice, when))
+        subjects = subjects_of(part_of(seen, c) for group in swap.moved for c in group)
+        out += [Finding("markers exchanged", s, share, 0.0, "%", verdict, advice, when) for s in subjects]
     return out
 
 
@@ -96,25 +108,11 @@ def during(seen: Recorded, swap: Swap) -> Seconds:
     return swap.start / seen.rate_hz, (swap.stop - 1) / seen.rate_hz
 
 
-def _subject(seen: Recorded, swap: Swap) -> str:
-    """The segment whose markers changed places, the upper one of a leg's; the file where more than one leg is concerned."""
-    assert seen.rig is not None
-    out: dict[str, None] = {}
-    for c in (c for group in swap.moved for c in group):
-        own = [SEGMENTS[s] for s in range(len(SEGMENTS)) if c in seen.rig.columns[s]]
-        out |= dict.fromkeys(own or [LANDMARK_SEGMENT.get(seen.names[c], seen.labels[c])])
-    for one in ("_r", "_l"):
-        if all(segment.endswith(one) for segment in out):
-            return next(f"{s}{one}" for s in ("thigh", "shank", "foot", "") if f"{s}{one}" in out or not s)
-    return next(iter(out)) if len(out) == 1 else "file"
-
-
 def _looks_wrong(seen: Recorded, limits: Limits) -> bool:
     """Whether, at a thin look, a distance or a joint of any segment is far off."""
     assert seen.rig is not None
-    assert seen.told is not None
     coarse = seen.point[:: max(1, round(seen.rate_hz / limits["swap_screen_hz"].value))]
-    return bool(_off(seen, coarse, limits).any() or _apart(seen.told, seen.rig, limits).any())
+    return bool(_off(seen, coarse, limits).any() or _apart(seen, seen.every, limits).any())
 
 
 def _off(seen: Recorded, point: FloatArray, limits: Limits) -> BoolArray:
@@ -138,13 +136,18 @@ def _off(seen: Recorded, point: FloatArray, limits: Limits) -> BoolArray:
     return np.stack([far[:, a:b].any(axis=1) for a, b in pairwise(edge)], axis=-1)
 
 
-def _apart(told: Carried, rig: Rig, limits: Limits) -> BoolArray:
+def _apart(seen: Recorded, told: Carried, limits: Limits) -> BoolArray:
     """(T, S) True where segments that meet in a joint are far from each other, or a segment does not fit at all."""
+    rig = seen.rig
+    assert rig is not None
     with np.errstate(invalid="ignore"):
         out = np.asarray(
             (told.rms > limits["swap_screen_skin"].value) | (told.rider > limits["swap_screen_joint"].value)
         )
         far = told.gap > limits["swap_screen_joint"].value
+        slid = told.loose > farthest(seen, rig.loose.columns, limits)
+    for k, s in enumerate(rig.loose.segments):
+        out[:, s] |= slid[:, k]
     for j, m in enumerate(rig.meetings):
         out[:, m.upper] |= far[:, j]
         out[:, m.lower] |= far[:, j]

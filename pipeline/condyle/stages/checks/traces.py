@@ -8,7 +8,6 @@ import xarray as xr
 
 from condyle.files.limits import load_limits, overlaid
 from condyle.mechanics.arrays import FloatArray, IntArray
-from condyle.mechanics.rigidity import carried
 from condyle.stages.checks.recorded import Recorded, recorded
 from condyle.vocabulary import SEGMENTS
 
@@ -36,7 +35,7 @@ def _fit_of(seen: Recorded) -> FloatArray:
     """(T, S) mm: fit of every segment to the standing trial in every frame; NaN without one."""
     if seen.rig is None:
         return np.full((len(seen.point), len(SEGMENTS)), np.nan)
-    return carried(seen.point, seen.rig).rms
+    return seen.every.rms
 
 
 def quality_traces(trial: xr.Dataset) -> Traces:
@@ -61,7 +60,7 @@ def _fit(trial: xr.Dataset) -> tuple[FloatArray, bool]:
     if "fit_rms" in trial:  # the pipeline has no stage check
         return trial.variables["fit_rms"].values, False
     if {"calibrated_point", "tracking", "static_only"} <= set(trial.variables):
-        return _fit_of(recorded(trial, sampled=False)), "filled" not in trial
+        return _fit_of(recorded(trial)), "filled" not in trial
     return np.full((trial.sizes["time"], len(SEGMENTS)), np.nan), False
 
 
