@@ -6,6 +6,7 @@ from scipy.spatial.transform import Rotation
 
 from condyle.mechanics.bone_alignment import (
     TURN_MM,
+    Laid,
     TwoSessions,
     carried,
     laid_over,
@@ -16,9 +17,11 @@ from condyle.mechanics.bone_alignment import (
 )
 from condyle.mechanics.replacement import (
     SearchLimits,
+    Told,
     find_moved,
     least_found,
     own_spread,
+    tail_weight,
     told_by_others,
 )
 
@@ -94,6 +97,35 @@ def test_turned_axes_are_the_rotation_vector_vs_scipy() -> None:
     assert np.isnan(turned_axes(laid, own, second)).any(axis=1).tolist() == [False, True, False]
 
 
+def test_places_are_turned_about_the_pivot_and_shifted() -> None:
+    quarter = Rotation.from_euler("z", 90, degrees=True).as_matrix()
+    laid = Laid(quarter[None], np.array([[1.0, 2.0, 3.0]]), np.array([[10.0, 0.0, 0.0]]), np.eye(6))
+    found = carried(laid, np.array([0]), np.array([[15.0, 0.0, 4.0]]))
+    np.testing.assert_allclose(found, [[11.0, 7.0, 7.0]])
+
+
+@pytest.mark.parametrize("kept", [13, 10])  # with and without landmarks on the shank
+def test_a_body_carried_far_away_is_laid_on_itself_exactly(kept: int) -> None:
+    away = np.array([30_000.0, -2_000.0, 500.0])
+    two = two_sessions()
+    names = {"bone": BONE[:kept], "palpation": two.palpation[:kept], "rest": two.rest[:kept]}
+    two = two._replace(first=PLACES[:kept] + away, second=PLACES[:kept], **names)
+    laid = laid_over(two, 1.0, np.ones(kept))
+    np.testing.assert_allclose(laid.rotation, np.tile(np.eye(3), (3, 1, 1)), atol=1e-8)
+    np.testing.assert_allclose(laid.shift, np.tile(away, (3, 1)), atol=1e-6)
+
+
+def test_a_bone_that_only_a_joint_holds_follows_as_far_as_people_stand_alike() -> None:
+    two = two_sessions()
+    turn = Rotation.from_euler("x", 10, degrees=True).as_matrix()
+    kept = {n: getattr(two, n)[:10] for n in ("bone", "palpation", "rest", "second")}
+    laid = laid_over(two._replace(first=PLACES[:10] @ turn.T, **kept), 0.02, np.ones(10))
+    found = np.rad2deg(Rotation.from_matrix(laid.rotation).as_rotvec())
+    np.testing.assert_allclose(found[1], [10.0, 0.0, 0.0], atol=0.05)
+    # held to the thigh by an SD of 20 degrees and to no turn by one of 40: 10 * 40^2 / (40^2 + 20^2)
+    assert found[2, 0] == pytest.approx(8.0, abs=0.05)
+
+
 def test_places_follow_the_unknowns_as_numerical_derivatives_say() -> None:
     two = two_sessions()
     laid = laid_over(two, 1.0, np.ones(len(PLACES)))
@@ -138,6 +170,12 @@ def test_what_the_others_do_not_tell_is_not_given() -> None:
     assert not told.displacement.any()
     assert not told.statistic.any()
     assert np.isnan(least_found(told, np.ones(len(PLACES)))).all()
+
+
+def test_what_lies_far_off_counts_less_vs_student_t() -> None:
+    told = Told(np.zeros((4, 3)), np.array([9.0, 3.0, 0.5, 9.0]), np.array([3.0, 3.0, 3.0, 1.0]))
+    np.testing.assert_allclose(tail_weight(told, 1.0), [4 / 10, 1.0, 1.0, 2 / 10])
+    np.testing.assert_allclose(tail_weight(told, 5.0)[0], 8 / 14)
 
 
 def draws(scale: float, count: int, seed: int) -> list[TwoSessions]:
