@@ -1,4 +1,4 @@
-"""How often do the 95 % intervals hold the truth? ``python -m tests.coverage [participants] [draws]``
+"""How often do the 95 % intervals hold the truth? ``python -m tests.coverage [participants] [draws] [soft tissue]``
 
 Every participant is new: landmarks misplaced, hip centres off the regression, markers sliding rigidly on the bones, the
 pelvis not quite facing forward at the start; all as large as configs/uncertainty.yaml says. The forward model shares no
@@ -36,7 +36,7 @@ KINDS = (
     *("foot_rolling", "pronating", "knee_giving"),
 )
 MEASURES = ("fppa", "knee_relative_to_hip", "thigh_axial_rotation")
-POINTS = ("knee", "patella", "pelvis", "shoulders")
+POINTS = ("knee", "patella", "pelvis")
 OF_A_PATH = ("travel", "peak_medial", "peak_lateral", "path_angle_descent", "path_angle_ascent", "end_offset")
 FROM = {"": "from_start", "_from_standing": "from_standing", "_at_60_knee_flexion": "at_60"}
 HIP_MM, HEADING_DEG = 7.0, 3.0
@@ -127,7 +127,6 @@ def _paths(simulated, static, trial) -> Held:
     return {
         f"{point}_{name}": _held(true[point][name], *_limits(trial, f"{point}_{name}"), SPARE["path"])
         for point in POINTS
-        if point in true
         for name in OF_A_PATH
     }
 
@@ -203,7 +202,7 @@ def has_width(name: str, covered: Covered) -> bool:
 def main() -> None:
     participants = int(sys.argv[1]) if len(sys.argv) > 1 else 2000
     draws = int(sys.argv[2]) if len(sys.argv) > 2 else 200
-    for scale in (1.0, 1.5):
+    for scale in (float(sys.argv[3]),) if len(sys.argv) > 3 else (1.0, 1.5):
         table = coverage(participants, draws, soft_tissue=scale)
         print(f"soft tissue x {scale:g}, {participants} synthetic participants, {draws} draws")
         for name, one in table.items():

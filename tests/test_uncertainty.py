@@ -41,6 +41,7 @@ from condyle.stages.calibration_choices import calibration_choices
 from condyle.stages.causes import bottom_tables, headings_to_try
 from condyle.stages.contributions import ContributionsSettings, below_table, contributions_trial
 from condyle.stages.drawn_accounts import drawn_accounts
+from condyle.stages.drawn_peaks import _peaks
 from condyle.stages.drawn_points import drawn_points
 from condyle.stages.drawn_views import PlanarView, adduction_parts, foot_values, planar_values
 from condyle.stages.draws import draws_through
@@ -274,6 +275,17 @@ def test_intervals_hold_the_truth_of_six_new_people() -> None:
     usual = [one.share for name, one in table.items() if one.n >= 5 and has_width(name, one)]
     assert len(usual) > 150
     assert np.mean(usual) > 0.88  # 2,000 people: tests.coverage
+
+
+def test_a_peak_of_a_draw_may_lie_at_another_moment() -> None:
+    # known at the start and not at the bottom: what is largest at the start may be larger at the bottom of a draw
+    course, bent = np.array([[2.0], [1.5], [1.0], [np.nan], [1.9]]), np.array([0.0, 0.5, 1.0, 0.7, 0.2])
+    start, bottom = np.zeros((4, 1)), np.array([[4.0], [-4.0], [0.0], [0.5]])
+    most, least = _peaks(course, bent, start, bottom)
+    np.testing.assert_allclose(most[:, 0], [3.0, 0.0, 0.0, 0.0])  # 1 + 4 at the bottom against 2 at the start
+    np.testing.assert_allclose(least[:, 0], [4.0, -4.0, 0.0, 0.5])  # at the bottom itself, where the trial has it
+    gone = _peaks(np.full((5, 1), np.nan), bent, start, bottom)
+    assert np.isnan(gone).all()
 
 
 def test_a_draw_reaches_sixty_degrees_at_a_moment_of_its_own() -> None:

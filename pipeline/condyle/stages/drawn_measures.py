@@ -1,9 +1,8 @@
 """How every draw changes the measures: the deviation of each signed value from the trial as processed.
 
 Ranges, path lengths, counts, percents and times get none, nor does the pelvis' turn over the foot at the start: misplaced
-landmarks cancel in it, and what is left of its error is not drawn. A peak lies between the frames that are drawn: its deviation
-is taken between that at the start and that at the bottom, in proportion to knee flexion. Where the knee passes 60 degrees, each
-draw has a moment of its own.
+landmarks cancel in it, and what is left of its error is not drawn. Where the knee passes 60 degrees, each draw has a moment of
+its own.
 """
 
 import numpy as np
@@ -17,10 +16,10 @@ from condyle.mechanics.path import medial_of_line, path_angle, segment_tilt
 from condyle.stages.accounts import Row
 from condyle.stages.body import unknown_angles
 from condyle.stages.drawn_accounts import Moments
+from condyle.stages.drawn_peaks import peaks_of_angles, peaks_of_paths
 from condyle.stages.drawn_points import drawn_points, drawn_shoulders, drawn_static_shoulders
 from condyle.stages.drawn_views import PlanarView, adduction_parts, foot_values, planar_values
 from condyle.stages.draws import Draws
-from condyle.stages.measured_points import measured_points
 from condyle.vocabulary import JOINT_ANGLES, SIDES
 
 _KNEE_FLEXION = JOINT_ANGLES.index("knee_flexion")
@@ -45,7 +44,7 @@ def measure_deviations(
     value |= foot_values(trial, rows, moments, draws, frames, points["centre_of_mass"])
     value |= adduction_parts(side, moments, draws)
     out |= {name: v[1:] - v[:1] for name, v in value.items()}
-    out |= _of_peaks(trial, rows, out)
+    out |= peaks_of_paths(trial, rows, out)
     return out
 
 
@@ -60,15 +59,15 @@ def _of_angles(
     angle, static = angle[1:, :, s] - angle[:1, :, s], static[1:, s] - static[:1, s]
     start, bottom, sixty = (angle[:, m] for m in (moments.start, moments.bottom, moments.sixty))
     sixty = sixty + _by_another_moment(trial, rows, sixty[..., _KNEE_FLEXION])
-    share_high, share_low = _peak_shares(trial, rows)
+    largest, smallest = peaks_of_angles(trial, rows, start, bottom)
     by_suffix = {
         "at_start": start,
         "start_from_static": start - static[:, None],
         "at_bottom": bottom,
         "at_60_knee_flexion": sixty,
         "change": bottom - start,
-        "max": start + share_high * (bottom - start),
-        "min": start + share_low * (bottom - start),
+        "max": largest,
+        "min": smallest,
     }
     return {f"{name}_{suffix}": v[..., k] for suffix, v in by_suffix.items() for k, name in enumerate(JOINT_ANGLES)}
 
@@ -111,49 +110,3 @@ def _of_legs(start: dict[str, FloatArray], bottom: dict[str, FloatArray], leg_le
         "cop_offset_start": medial_of_line(start["centre_of_pressure"], start["heel"], start["metatarsal"]),
         "cop_offset_bottom": medial_of_line(bottom["centre_of_pressure"], bottom["heel"], bottom["metatarsal"]),
     }
-
-
-def _of_peaks(trial: xr.Dataset, rows: list[Row], deviation: dict[str, FloatArray]) -> dict[str, FloatArray]:
-    """Deviations of the peaks of paths: in proportion to the knee flexion at which they are reached."""
-    points = measured_points(trial, rows[0].side)
-    out: dict[str, FloatArray] = {}
-    flexion = trial.variables["angle"].values[:, SIDES.index(rows[0].side), _KNEE_FLEXION]
-    shares: dict[str, list[tuple[float, float]]] = {point: [] for point in POINTS}
-    over_foot = []
-    for row in rows:
-        turned = points.turned(slice(row.start, row.end + 1), float(trial.variables["heading_deg"].values[row.start]))
-        for point in POINTS:
-            medial = turned[point][:, 2]
-            lost = np.isnan(medial)
-            most, least = int(np.where(lost, -np.inf, medial).argmax()), int(np.where(lost, np.inf, medial).argmin())
-            share = _shares(flexion, row, np.array([most, least]) + row.start)
-            shares[point].append((float(share[0]), float(share[1])))
-        beside = medial_of_line(turned["knee"], turned["heel"], turned["metatarsal"])
-        most = int(np.where(np.isnan(beside), -np.inf, beside).argmax())
-        over_foot.append(float(_shares(flexion, row, np.array([most]) + row.start)[0]))
-    for point in POINTS:
-        most_share, least_share = np.array(shares[point]).T
-        out[f"{point}_peak_medial"] = most_share * deviation[f"{point}_travel"]
-        out[f"{point}_peak_lateral"] = least_share * deviation[f"{point}_travel"]
-    first, low = deviation["knee_over_foot_start"], deviation["knee_over_foot_bottom"]
-    out["knee_over_foot_peak"] = first + np.array(over_foot) * (low - first)
-    return out
-
-
-def _peak_shares(trial: xr.Dataset, rows: list[Row]) -> tuple[FloatArray, FloatArray]:
-    """How far between start and bottom each angle's largest and smallest value lie (repetition, joint_angle)."""
-    s = SIDES.index(rows[0].side)
-    angle = trial.variables["angle"].values[:, s]
-    high, low = [], []
-    for row in rows:
-        part = angle[row.start : row.end + 1]
-        lost = np.isnan(part)
-        when = np.where(lost, -np.inf, part).argmax(axis=0), np.where(lost, np.inf, part).argmin(axis=0)
-        high.append(_shares(angle[:, _KNEE_FLEXION], row, when[0] + row.start))
-        low.append(_shares(angle[:, _KNEE_FLEXION], row, when[1] + row.start))
-    return np.stack(high), np.stack(low)
-
-
-def _shares(flexion: FloatArray, row: Row, frame: np.ndarray) -> FloatArray:
-    span = flexion[row.bottom] - flexion[row.start]
-    return np.clip((flexion[frame] - flexion[row.start]) / span, 0.0, 1.0) if span > 0 else np.ones(len(frame))
