@@ -16,7 +16,7 @@ TURN_MM: Final = 100.0  # a turn counts by what it moves at this distance, so th
 FREE_DEG: Final = 40.0  # ours: a bone that nothing holds is hardly held by the first guess either
 FREE_MM: Final = 1000.0
 _STEPS = 20
-_CLOSE = 1e-6  # mm
+_CLOSE = 1e-5  # mm: far below what any camera resolves
 
 
 class TwoSessions(NamedTuple):
@@ -48,12 +48,13 @@ class Laid(NamedTuple):
     cofactor: FloatArray  # (6 B, 6 B) [mm^2] covariance of turn times TURN_MM and shift, bone by bone
 
 
-def laid_over(two: TwoSessions, scale: float, weight: FloatArray) -> Laid:
+def laid_over(two: TwoSessions, scale: float, weight: FloatArray, near: Laid | None = None) -> Laid:
     """Motions of all bones from the second session to the first, by weighted least squares.
 
     two       : TwoSessions [mm] landmarks and joints
     scale     : () [1] palpation spreads this many times as far as its covariance says
     weight    : (P,) [1] how much a landmark counts beside what its spread says, 0 to 1
+    near      : Laid [mm] motions to start from, from another weighing; None starts from no turn
     returns   : Laid [mm] the motions with their covariance
     undefined : nowhere: a bone without landmarks stays within FREE_DEG and FREE_MM of where its joints leave it
     missing   : landmarks with NaN may not be among them
@@ -61,8 +62,9 @@ def laid_over(two: TwoSessions, scale: float, weight: FloatArray) -> Laid:
     """
     pivot = _pivots(two)
     rotation = np.tile(np.eye(3), (two.bones, 1, 1))
-    shift = _first_shift(two, pivot)
-    start = shift.copy()
+    start = shift = _first_shift(two, pivot)
+    if near is not None:
+        rotation, shift = near.rotation, near.shift
     whitener = np.linalg.inv(np.linalg.cholesky(spread(two, scale))) * np.sqrt(weight)[:, None, None]
     for _ in range(_STEPS):
         rows, miss = _equations(two, Laid(rotation, shift, pivot, np.empty(0)), start, whitener)

@@ -170,16 +170,19 @@ def _settled(two: TwoSessions, moved: list[int], limits: SearchLimits, apart: bo
     used = np.ones(len(two.first))
     used[moved] = 0.0
     scale, freedom, weight = 1.0, limits.prior_freedom, used.copy()
+    laid = bare = laid_over(two, scale, weight)
     for _ in range(_ROUNDS):
-        told = told_by_others(two, laid_over(two, scale, weight), scale, weight, limits.least_told)
+        laid = laid_over(two, scale, weight, laid)
+        told = told_by_others(two, laid, scale, weight, limits.least_told)
         rest = used.copy()
         rest[int(np.argmax(np.where(used > 0, told.statistic, -1.0)))] = 0.0 if apart else 1.0
         last, before = scale, weight
         weight = used * tail_weight(told, limits.tail_freedom)
-        scale, freedom = own_spread(two, laid_over(two, scale, rest), scale, rest, limits.prior_freedom)
+        bare = laid_over(two, scale, rest, bare)
+        scale, freedom = own_spread(two, bare, scale, rest, limits.prior_freedom)
         if abs(scale - last) < _SETTLED and np.abs(weight - before).max() < _SETTLED:
             break
-    laid = laid_over(two, scale, weight)
+    laid = laid_over(two, scale, weight, laid)
     told = told_by_others(two, laid, scale, weight, limits.least_told)
     # each landmark is one chance of a false alarm
     share = 1.0 - (1.0 - limits.false_alarm_share) ** (1.0 / len(two.first))
