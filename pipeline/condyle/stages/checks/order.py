@@ -35,7 +35,7 @@ class Order:
     first: tuple[str, ...]
     way: str
     second: tuple[str, ...]
-    by_foot: bool = False  # outwards from the foot's own long axis, for toes point out
+    by_foot: bool = False  # along the foot, or outwards from its long axis, for toes point out
 
 
 ORDERS = (
@@ -59,9 +59,9 @@ ORDERS = (
     Order("knee_above_tuberosity", (*_KNEE, "patella"), "above", ("tibial_tuberosity",)),
     Order("tuberosity_above_malleoli", ("tibial_tuberosity",), "above", _ANKLE),
     Order("knee_above_malleoli", (*_KNEE, "patella"), "above", _ANKLE),
-    Order("malleoli_ahead_of_heel", _ANKLE, "ahead of", ("calcaneus",)),
+    Order("malleoli_ahead_of_heel", _ANKLE, "ahead of", ("calcaneus",), by_foot=True),
     Order("toes_ahead_of_heel", _TOES, "ahead of", ("calcaneus",)),
-    Order("toes_ahead_of_malleoli", _TOES, "ahead of", _ANKLE),
+    Order("toes_ahead_of_malleoli", _TOES, "ahead of", _ANKLE, by_foot=True),
     Order("second_outside_first", ("metatarsal_2",), "outside", ("metatarsal_1",), by_foot=True),
     Order("fifth_outside_first", ("metatarsal_5",), "outside", ("metatarsal_1",), by_foot=True),
     Order("fifth_outside_second", ("metatarsal_5",), "outside", ("metatarsal_2",), by_foot=True),
@@ -84,7 +84,7 @@ class Relation:
     way: str
     second: str
     limit: str  # its name in configs/quality.yaml; empty for the right landmark of a pair against the left one: 0 mm
-    by_foot: str = ""  # tail of the foot whose own axis tells inside from outside
+    by_foot: str = ""  # tail of the foot whose own axis tells ahead and outside
 
     @property
     def side(self) -> float:
@@ -168,7 +168,7 @@ class Standing:
         for tail, own in self._feet.items():
             along = _foot_axis(landmarks, tail) if own.any() else None
             if along is not None and along @ ahead > 0:
-                way[own] = right_of(along)
+                way[own] = np.stack([along, _UP, right_of(along)])[self._way[own]]
         return np.asarray(self._side * np.einsum("ri,ri->r", place[self.first] - place[self.second], way))
 
     def broken(self, place: FloatArray) -> BoolArray:
