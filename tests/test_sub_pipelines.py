@@ -18,12 +18,12 @@ from tests.small_sessions import base_recordings, write_session_file
 
 NAMES = [stage.name for stage in STAGES]
 ONE_OR_TWO = [{*out} for out in chain(combinations(NAMES, 0), combinations(NAMES, 1), combinations(NAMES, 2))]
-CUT_SHORT = [{*NAMES[k:]} for k in range(NAMES.index("measures") + 1, NAMES.index("angles"), -1)]
+CUT_SHORT = [{*NAMES[k:]} for k in range(NAMES.index("measures") + 1, NAMES.index("calibrate"), -1)]
 
 
 def stages_without(left_out: set[str]) -> list[object]:
     kept = [{"uncertainty": {"draws": 40}} if name == "uncertainty" else name for name in NAMES if name not in left_out]
-    return ["read", *kept, {"report": {"skeleton": False}}]
+    return ["read", *kept, "report"]
 
 
 def refused(left_out: set[str]) -> list[str]:

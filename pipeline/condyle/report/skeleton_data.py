@@ -43,8 +43,8 @@ LINES = (  # (from, to, side): bones and outlines, drawn where both ends are see
 
 
 def skeleton_of(results: Results) -> dict[str, Any] | None:
-    """Every trial's points, segment axes, two curves and repetitions; None where no trial has poses."""
-    names = [n for n in results.trial_names() if "joint_centre" in results.trial(n)]
+    """Every trial's points, segment axes, two curves and repetitions; None where no trial has poses and angles."""
+    names = [n for n in results.trial_names() if {"joint_centre", "angle"} <= set(results.trial(n).variables)]
     trials = [results.trial(n) for n in names]
     seconds = sum(float(np.ptp(t.variables["time"].values)) for t in trials)
     if not trials or seconds <= 0:
