@@ -35,13 +35,15 @@ class WorkerDied(Exception):
 class Worker:
     """One worker process, started when first needed and again after it died or grew old."""
 
-    def __init__(self, limits: Limits, debug: bool = False) -> None:
+    def __init__(self, limits: Limits, debug: bool = False, stopped: Callable[[], bool] = lambda: False) -> None:
         self.limits = limits
         self.debug = debug
+        self.stopped = stopped
         self.done = 0
         self.process: subprocess.Popen[str] | None = None
+        self.starting = threading.Lock()  # what is being started is either seen by kill or finds that all was stopped
 
-    def outcome(self, job: Job, stopped: Callable[[], bool] = lambda: False) -> Outcome | None:
+    def outcome(self, job: Job) -> Outcome | None:
         """What became of the job, after one more attempt where the worker died on it; None where all was stopped."""
         started, why = perf_counter(), ""
         for _ in range(self.limits.attempts):
@@ -49,7 +51,7 @@ class Worker:
                 return self._answer(job)
             except WorkerDied as error:
                 why = str(error)
-                if stopped():
+                if self.stopped():
                     return None
         return given_up(job, f"{why}, in each of {self.limits.attempts} attempts.", perf_counter() - started)
 
@@ -68,16 +70,19 @@ class Worker:
         return outcome
 
     def _started(self) -> "subprocess.Popen[str]":
-        process = subprocess.Popen(
-            [sys.executable, "-m", "condyle.archive.worker", str(self.limits.memory_gb)],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=None if self.debug else subprocess.DEVNULL,
-            encoding="utf-8",
-            env={**os.environ, **ENVIRONMENT},
-            start_new_session=True,  # Ctrl-C does not reach it, and it is killed together with its own children
-        )
-        self.process, self.done = process, 0
+        with self.starting:
+            if self.stopped():
+                raise WorkerDied("all was stopped")
+            process = subprocess.Popen(
+                [sys.executable, "-m", "condyle.archive.worker", str(self.limits.memory_gb)],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=None if self.debug else subprocess.DEVNULL,
+                encoding="utf-8",
+                env={**os.environ, **ENVIRONMENT},
+                start_new_session=True,  # Ctrl-C does not reach it, and it is killed together with its own children
+            )
+            self.process, self.done = process, 0
         line, _ = self._asked(process, None, _START_LIMIT_S)
         if line != "ready\n":
             self.kill()
@@ -108,7 +113,8 @@ class Worker:
 
     def kill(self) -> None:
         """End the process and its children at once."""
-        process = self.process
+        with self.starting:
+            process = self.process
         if process is None or process.poll() is not None:
             return
         try:
@@ -149,10 +155,10 @@ def run_local(jobs: Iterable[Job], count: int, limits: Limits, debug: bool = Fal
         if stopping.is_set():
             return None
         if not hasattr(own, "worker"):
-            own.worker = Worker(limits, debug)
+            own.worker = Worker(limits, debug, stopping.is_set)
             crew.append(own.worker)
         worker: Worker = own.worker
-        return worker.outcome(job, stopping.is_set)
+        return worker.outcome(job)
 
     waiting = iter(jobs)
     with ThreadPoolExecutor(count, thread_name_prefix="worker") as threads:
