@@ -12,7 +12,7 @@ with invented errors on their landmarks.
 import argparse
 import os
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -21,8 +21,12 @@ import numpy as np
 import pandas as pd
 
 from condyle.mechanics.landmark_error import NORMAL_AXIS, kind_of
+from condyle.repeatability.angle_tables import axes_table
 from condyle.repeatability.gathering import Gathered
 from condyle.repeatability.pair import Pair, compare_pair
+from condyle.repeatability.picture import draw
+from condyle.repeatability.placing_tables import landmarks_table
+from condyle.repeatability.sentences import pair_sentences
 from condyle.repeatability.standing import standing_of
 from condyle.sample import Errors, Options, Person, random_person, simulate_static
 from condyle.sample.disturb import draw_errors
@@ -63,16 +67,15 @@ def session(
     person: Person,
     scale: float,
     rng: np.random.Generator,
-    moved: tuple[str, np.ndarray] | None = None,
+    moved: Mapping[str, np.ndarray] | None = None,
     tester: str = "T1",
 ) -> Session:
     """A standing trial with palpation ``scale`` times as far off as published; ``moved`` in its segment's axes, mm."""
     standing = another_day(person, rng)
     errors = Errors(landmark_scale=scale)
     drawn = draw_errors(standing, errors, rng)
-    if moved is not None:
-        name, shift = moved
-        drawn = replace(drawn, misplaced=dict(drawn.misplaced) | {name: drawn.misplaced[name] + shift})
+    more = {name: drawn.misplaced[name] + shift for name, shift in (moved or {}).items()}
+    drawn = replace(drawn, misplaced=dict(drawn.misplaced) | more)
     options = Options(seed=int(rng.integers(1 << 30)), errors=errors, rate_hz=50.0, static_s=0.6)
     made = simulate_static(standing, options, drawn)
     trial, _ = run(trial_of(made, task="static"), "static", until="calibrate")
@@ -82,7 +85,7 @@ def session(
 
 
 def two_days(
-    rng: np.random.Generator, scale: float, moved: tuple[str, np.ndarray] | None = None, other_tester: bool = False
+    rng: np.random.Generator, scale: float, moved: Mapping[str, np.ndarray] | None = None, other_tester: bool = False
 ) -> tuple[Pair, np.ndarray]:
     """A pair of sessions and the true turn (8, 3) [deg] of the second's axes against the first's, as rotation vectors."""
     person = random_person("MR01", rng, hip_centre_sd_mm=7.0)
@@ -141,7 +144,7 @@ def cases(rounds: int, rng: np.random.Generator, size: float, in_skin: bool, sca
     out = []
     for name in MOVED * rounds:
         shift = displacement(rng, name, size, in_skin)
-        out.append(case(two_days(rng, scale, (name, shift))[0], name, shift))
+        out.append(case(two_days(rng, scale, {name: shift})[0], name, shift))
     return out
 
 
@@ -202,15 +205,33 @@ def real_table(rounds: int, seed: int) -> Iterator[str]:
                     found = []
                     for name in body.landmarks * rounds:
                         shift = displacement(rng, name, size, False)
-                        found.append(case(body.two_days(rng, scale, (name, shift)), name, shift))
+                        found.append(case(body.two_days(rng, scale, {name: shift}), name, shift))
                     yield _row(f"    {size:.0f} mm anywhere", found)
+
+
+def example() -> Pair:
+    """For the picture of the docs: the left ASIS 50 mm higher, the right lateral epicondyle 24 mm further forward."""
+    rng = np.random.default_rng(8)
+    person = random_person("MR01", rng, hip_centre_sd_mm=7.0)
+    moved = {"asis_l": np.array([0.0, 50.0, 0.0]), "lateral_epicondyle_r": np.array([24.0, 0.0, 0.0])}
+    first = session(person, 0.4, rng, tester="2026-11-03")
+    second = session(person, 0.4, rng, moved, tester="2026-11-10")
+    pair = compare_pair(replace(first.gathered, tester=""), replace(second.gathered, tester=""))
+    assert pair is not None
+    return pair
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("rounds", nargs="?", type=int, default=10, help="how often each landmark is moved")
     parser.add_argument("seed", nargs="?", type=int, default=2026)
+    parser.add_argument("--picture", type=Path, help="only draw the docs' example into this SVG file")
     arguments = parser.parse_args()
+    if arguments.picture is not None:
+        pair = example()
+        draw([pair], landmarks_table([pair]), axes_table([pair]), arguments.picture)
+        print(*pair_sentences([pair]), sep="\n")
+        return
     count = 40 * arguments.rounds
     for scale in (1.0, 0.5):
         for other_tester in (False, True):

@@ -1,6 +1,6 @@
 """Landmarks put elsewhere on real bodies: public standing trials, with invented palpation errors on every landmark."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -37,20 +37,19 @@ class Body:
         return [n for n in standing_of(self.static).landmarks if LANDMARK_SEGMENT[n] != "trunk"]
 
     def placed_anew(
-        self, rng: np.random.Generator, scale: float, moved: tuple[str, np.ndarray] | None = None
+        self, rng: np.random.Generator, scale: float, moved: Mapping[str, np.ndarray] | None = None
     ) -> Gathered:
         """The same body with every landmark mislaid by palpation, and ``moved`` besides, in its segment's axes, mm."""
         base = standing_of(self.static)
         point, names = self.static["point"].values.copy(), self.static["marker"].values.tolist()
         for name in base.landmarks:
             error = scale * rng.normal(size=3) * np.sqrt(palpation_variance(name))
-            if moved is not None and moved[0] == name:
-                error = error + moved[1]
+            error = error + (moved or {}).get(name, 0.0)
             point[:, names.index(name)] += base.rotation[SEGMENTS.index(LANDMARK_SEGMENT[name])] @ error
         trial, _ = calibrate_trial(self.static.assign(point=(self.static["point"].dims, point)), CalibrateSettings())
         return Gathered(Path(), self.name, "", "T1", standing_of(trial), pd.DataFrame())
 
-    def two_days(self, rng: np.random.Generator, scale: float, moved: tuple[str, np.ndarray] | None = None) -> Pair:
+    def two_days(self, rng: np.random.Generator, scale: float, moved: Mapping[str, np.ndarray] | None = None) -> Pair:
         """Two placings of the same body, one landmark of the second moved."""
         pair = compare_pair(self.placed_anew(rng, scale), self.placed_anew(rng, scale, moved))
         assert pair is not None

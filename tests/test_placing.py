@@ -21,7 +21,7 @@ def test_a_landmark_60_mm_off_is_named_with_size_and_direction_at_published_palp
     found = []
     for name in MOVED[::3]:
         shift = displacement(rng, name, 60.0, in_skin=False)
-        found.append(case(two_days(rng, 1.0, (name, shift))[0], name, shift))
+        found.append(case(two_days(rng, 1.0, {name: shift})[0], name, shift))
     assert sum(c.outcome == "alone" for c in found) >= 8  # of 10
     assert not [c for c in found if c.outcome == "another"]
     assert np.median([abs(c.size_error) for c in found]) < 10.0
@@ -32,7 +32,7 @@ def test_a_landmark_25_mm_off_is_named_where_a_lab_palpates_ten_times_better() -
     rng = np.random.default_rng(22)
     for name in ("lateral_malleolus_r", "metatarsal_5_l", "lateral_epicondyle_r"):
         shift = displacement(rng, name, 25.0, in_skin=False)
-        found = case(two_days(rng, 0.1, (name, shift))[0], name, shift)
+        found = case(two_days(rng, 0.1, {name: shift})[0], name, shift)
         assert (found.outcome, found.others) == ("alone", 0)
         assert abs(found.size_error) < 5.0
         assert found.direction_error < 10.0
@@ -57,7 +57,7 @@ def test_on_real_bodies_a_landmark_60_mm_off_is_named(real: list[Body], k: int) 
     found = []
     for name in real[k].landmarks[::2]:
         shift = displacement(rng, name, 60.0, in_skin=False)
-        found.append(case(real[k].two_days(rng, 0.5, (name, shift)), name, shift))
+        found.append(case(real[k].two_days(rng, 0.5, {name: shift}), name, shift))
     named = [c for c in found if c.outcome in ("alone", "among")]
     assert len(named) >= 0.8 * len(found)
     assert sum(c.outcome == "alone" for c in found) >= 0.75 * len(found)

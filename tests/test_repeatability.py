@@ -206,7 +206,7 @@ def test_turned_axes_are_shown_with_what_turns_them_and_which_angles_shift(tmp_p
     line = sentences_of(found)[0]
     # 22 mm forward on an axis of 98 mm: atan 22 / 98 = 12.7 degrees, so that the hip reads more internal, the knee less
     assert line.startswith(
-        "review MR01 2026-11-10 against 2026-11-03 (T2 against T1): axes turned, within what palpation explains"
+        "review MR01 2026-11-10 against 2026-11-03 (T2 against T1): axes turned, though their landmarks are within palpation"
     )
     assert "thigh_r by 10 degrees about its superior axis" in line
     assert "through lateral_epicondyle_r, 22 mm off: 22 forward" in line

@@ -252,6 +252,14 @@ def test_two_moved_landmarks_are_both_named() -> None:
     np.testing.assert_allclose(found.told.displacement[0], [0, 60, 0], atol=3.0)
 
 
+def test_one_that_is_off_for_itself_does_not_stand_in_for_the_other() -> None:
+    # nearly as far off as the ASIS in units of palpation, but on another bone and just within the limit
+    error = shifted(0, [0.0, 40.0, 0.0]) + shifted(8, [22.0, 0.0, 0.0])
+    found = find_moved(two_sessions(error), LIMITS._replace(odds=1e9))
+    assert found.moved == [0]
+    assert 8 not in found.or_else[0]
+
+
 def test_the_limit_is_where_the_statistic_meets_the_threshold() -> None:
     found = find_moved(two_sessions(shifted(0, [0.0, 20.0, 0.0])), LIMITS)
     limit = least_found(found.told, found.threshold)[0]

@@ -199,6 +199,16 @@ def _or_else(two: TwoSessions, moved: list[int], one: int, limits: SearchLimits)
     used[moved] = 0.0
     scale = _settled(two, moved, limits).scale
     used[one] = 1.0  # all count alike: what is asked is how well each alone explains the whole
-    told = told_by_others(two, laid_over(two, scale, used), scale, used, limits.least_told)
+    laid = laid_over(two, scale, used)
+    told = told_by_others(two, laid, scale, used, limits.least_told)
     near = told.statistic[one] - told.statistic < 2.0 * np.log(limits.odds)
-    return {int(k): told.displacement[k] for k in np.flatnonzero(near) if k not in moved}
+    out = {}
+    for k in (int(k) for k in np.flatnonzero(near) if k not in moved):
+        without = used.copy()
+        without[k] = 0.0
+        left = told_by_others(two, laid_over(two, scale, without, laid), scale, without, limits.least_told)
+        if (
+            left.statistic[one] < 0.5 * told.statistic[one]
+        ):  # else it is off for itself, and explains nothing of the other
+            out[k] = told.displacement[k]
+    return out

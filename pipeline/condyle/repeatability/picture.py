@@ -20,6 +20,7 @@ _VIEWS = (("from the front", 2, "to the participant's right (mm)"), ("from the r
 
 def draw(pairs: Sequence[Pair], landmarks: pd.DataFrame, axes: pd.DataFrame, path: Path) -> None:
     """The body of the pair that differs most, with an arrow for each landmark; below, landmarks and axes of all pairs."""
+    import matplotlib as mpl
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(11.0, 11.0), layout="constrained")
@@ -37,7 +38,7 @@ def draw(pairs: Sequence[Pair], landmarks: pd.DataFrame, axes: pd.DataFrame, pat
         drawn.tick_params(labelsize=7)
         for side in ("top", "right"):
             drawn.spines[side].set_visible(False)
-    with atomic_path(path) as temporary:
+    with atomic_path(path) as temporary, mpl.rc_context({"svg.hashsalt": "condyle"}):
         figure.savefig(temporary, format="svg", metadata={"Date": None})
 
 

@@ -89,7 +89,7 @@ def _turned_words(pair: Pair, turned: Mapping[tuple[int, int], int | None]) -> s
     more = f"; and {len(turned) - _LISTED} more" if len(turned) > _LISTED else ""
     named = _largest(pair.effects.angle)
     shifts = f"; shifts {', '.join(named)}" if named else ""
-    return f"axes turned, within what palpation explains: {'; '.join(each)}{more}{shifts}"
+    return f"axes turned, though their landmarks are within palpation: {'; '.join(each)}{more}{shifts}"
 
 
 def _and_turns(pair: Pair, k: int, turned: list[tuple[int, int]]) -> str:
