@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from condyle.mechanics.posture import Posture
-from condyle.mechanics.rigidity import Meeting, Rig
+from condyle.mechanics.rigidity import Loose, Meeting, Rig
 from condyle.mechanics.verdict import VerdictLimits
 from tests.test_docstring_grammar import FUNCTIONS, LINE
 
@@ -69,11 +69,12 @@ BODY = [f"{n}_{s}" for n in ("hip", "knee", "ankle", "acromion") for s in "lr"] 
 
 
 def rig(rng):
-    """Two segments of four and three markers with one rider, which share a joint."""
+    """Two segments of four and three markers with one rider and one loose landmark, which share a joint."""
     models = tuple(rng.normal(0, 60, (n, 3)) for n in (4, 3))
     meeting = Meeting(0, np.array([0.0, -200, 0]), 1, np.array([0.0, 200, 0]))
     columns, riders = (np.arange(4), np.arange(4, 7)), (np.array([7]), np.array([], dtype=int))
-    return Rig(columns, models, riders, (rng.normal(0, 60, (1, 3)), np.empty((0, 3))), (meeting,))
+    on = Loose(np.array([2]), np.array([1]), rng.normal(0, 60, (1, 3)))
+    return Rig(columns, models, riders, (rng.normal(0, 60, (1, 3)), np.empty((0, 3))), (meeting,), on)
 
 
 LIMITS = VerdictLimits(5, 3, 0.95, 0.2, 0.9, 0.3, 5, 0.2)

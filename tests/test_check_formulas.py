@@ -2,13 +2,23 @@
 
 import numpy as np
 import pytest
+from scipy.spatial.transform import Rotation
 
 from condyle.mechanics.body_plan import forward, hip_methods_apart, pair_offsets, right_of, rise, sizes
 from condyle.mechanics.knee_axis import knee_axis
 from condyle.mechanics.noise_floor import doubled_frames, dropped_frames, noise_floor, offered_cutoff, quantum
 from condyle.mechanics.relabelling import cycles, exchanged, orders_within
 from condyle.mechanics.residual_analysis import residual_cutoff
-from condyle.mechanics.rigidity import Meeting, Rig, carried, leave_one_out, pair_distances, pairs_of
+from condyle.mechanics.rigidity import (
+    Loose,
+    Meeting,
+    Rig,
+    carried,
+    carried_in_orders,
+    leave_one_out,
+    pair_distances,
+    pairs_of,
+)
 from condyle.mechanics.rotations import rotation_about, rotation_x, rotation_y, rotation_z
 from condyle.mechanics.spikes import jerks, spikes
 from tests.standing import standing_landmarks
@@ -102,6 +112,20 @@ def test_carried_tells_riders_and_joints_apart() -> None:
     assert told.gap[0, 0] == pytest.approx(9)
     point[0, 4:6] = np.nan
     assert np.isnan(carried(point, rig).gap[0, 0])
+
+
+def test_carried_tells_each_loose_landmark_alone() -> None:
+    none = np.array([], dtype=np.int64)
+    places = np.array([[0.0, -100, 0], [50.0, 0, 0]])
+    on = Loose(np.array([5, 4]), np.array([0, 0]), places)
+    rig = Rig((np.array([0, 1, 2, 3]),), (PLATE,), (none,), (np.empty((0, 3)),), (), on)
+    turn = Rotation.from_rotvec([0.3, -0.7, 0.2]).as_matrix()
+    slid = places + [[0.0, 3.0, 4.0], [12.0, 0.0, 0.0]]
+    point = np.concatenate([PLATE, slid[::-1]]) @ turn.T + [100.0, 900.0, -40.0]
+    np.testing.assert_allclose(carried(point[None], rig).loose, [[5.0, 12.0]])
+    both = carried_in_orders(point[None], rig, np.array([[0, 1, 2, 3, 4, 5], [0, 1, 2, 3, 5, 4]])).loose
+    apart = np.linalg.norm(slid[::-1] - places, axis=1)
+    np.testing.assert_allclose(both, [[[5.0, 12.0]], [apart]])
 
 
 def test_pairs_and_orders() -> None:

@@ -29,6 +29,8 @@ def test_a_fault_is_named_by_its_own_check(sounds: list[Sound]) -> None:
         "two markers of a segment exchanged": "markers exchanged",
         "plates of both legs exchanged": "markers exchanged",
         "legs exchanged": "markers exchanged",
+        "left and right exchanged, tracking nothing": "markers exchanged",
+        "landmark and neighbour exchanged": "markers exchanged",
         "another person's standing trial": "standing trial of another body",
         "plate turned as a whole": "cluster against landmarks",
         "frames doubled": "doubled frames",
