@@ -12,7 +12,7 @@ from condyle.landmark_tables import loss_rows, not_given_rows
 from condyle.marker_plan import plan_markers
 from condyle.measure_dictionary import MEASURES
 from condyle.mechanics.verdict import CAUSES, FROM_BELOW
-from condyle.repeatability.angle_tables import ANGLE_COLUMNS, AXES_COLUMNS
+from condyle.repeatability.angle_tables import ANGLE_COLUMNS, AXES_COLUMNS, CENTRE_COLUMNS
 from condyle.repeatability.placing_tables import DISTANCE_COLUMNS, LANDMARK_COLUMNS
 from condyle.repeatability.reliability_table import COLUMNS as REPEATABILITY_COLUMNS
 from condyle.repeatability.summary_table import COMPARED_COLUMNS
@@ -54,7 +54,8 @@ def test_the_words_know_every_table_source_and_cause() -> None:
         assert set(columns) == set(WRITTEN[name])
     repeated = {
         **{"compared": COMPARED_COLUMNS, "landmarks": LANDMARK_COLUMNS, "distances": DISTANCE_COLUMNS},
-        **{"axes": AXES_COLUMNS, "standing": ANGLE_COLUMNS, "repeatability": REPEATABILITY_COLUMNS},
+        **{"axes": AXES_COLUMNS, "centres": CENTRE_COLUMNS, "standing": ANGLE_COLUMNS},
+        "repeatability": REPEATABILITY_COLUMNS,
     }
     assert {name: tuple(columns) for name, (_, columns) in column_words.REPEATABILITY.items()} == repeated
     assert set(column_words.SOURCES) == set(SOURCES)

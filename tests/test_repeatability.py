@@ -21,7 +21,7 @@ from condyle.repeatability.standing import Standing
 from condyle.sample import Options, Person, build_person, simulate_session, write_session
 from condyle.sample.timing import Timing
 from condyle.stages.calibration_choices import Choices
-from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
+from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
 
 # Shrout & Fleiss 1979, Psychol Bull 86:420, table 2: six targets by four judges
 SHROUT_FLEISS = np.array(
@@ -159,7 +159,8 @@ def test_check_of_a_root_writes_tables_picture_and_yaml(
     assert said[1].startswith("1 of 2 later sessions: no landmark beyond palpation")
     assert sum(line.startswith("review") for line in said) == 1
     assert len([line for line in said if not line.startswith("written")]) < 10
-    tables = {n: pd.read_csv(tmp_path / f"{n}.csv") for n in ("compared", "landmarks", "distances", "axes", "standing")}
+    names = ("compared", "landmarks", "distances", "axes", "centres", "standing")
+    tables = {n: pd.read_csv(tmp_path / f"{n}.csv") for n in names}
     assert all(set(t.participant) == {"MR01", "MR02"} for t in tables.values())
     assert tables["compared"].moved.tolist()[0] == "tibial_tuberosity_r"
     assert tables["compared"].verdict.tolist() == ["review", "pass"]
@@ -221,6 +222,9 @@ def test_turned_axes_are_shown_with_what_turns_them_and_which_angles_shift(tmp_p
         assert 0.75 < pair.effects.angle[right, angle] / change <= 1.0
     put_back = pair.effects.angle_without[pair.names.index("lateral_epicondyle_r"), right, hip]
     assert abs(put_back) < 3.0
+    knee_centre = pair.effects.joint[JOINTS.index("knee_r")]  # midway between the epicondyles, one of which moved
+    assert knee_centre == pytest.approx([11.0, 0.0, 0.0], abs=3.0)
+    assert np.linalg.norm(np.delete(pair.effects.joint, JOINTS.index("knee_r"), axis=0), axis=1).max() < 3.0
     thigh, superior = SEGMENTS.index("thigh_r"), 1
     assert pair.effects.turn[thigh, superior] == pytest.approx(12.7, abs=pair.turn_within[thigh, superior])
 

@@ -162,7 +162,9 @@ REPEATABILITY: dict[str, tuple[str, dict[str, Column]]] = {
             "tester_first": Column("", "who placed the markers in the first"),
             "tester_second": Column("", "who placed them in the second"),
             "landmarks": Column("1", "landmarks that both have"),
-            "spread": Column("1", "spread of the landmarks not named, as a multiple of what palpation is held to spread"),
+            "spread": Column(
+                "1", "spread of the landmarks not named, as a multiple of what palpation is held to spread"
+            ),
             "moved": Column("", "landmarks beyond palpation, `;`-separated"),
             "turned_segment": Column("", "segment whose axes are turned most"),
             "turned_about": Column("", "axis about which: `anterior`, `superior`, `right`"),
@@ -172,7 +174,9 @@ REPEATABILITY: dict[str, tuple[str, dict[str, Column]]] = {
             "shifted_deg": Column("deg", "by how much"),
             "standing_changed": Column("1", "standing angles to be looked at"),
             "distances_changed": Column("1", "distances to be looked at"),
-            "verdict": Column("", "`review` where a landmark, the axes or all landmarks are to be looked at, else `pass`"),
+            "verdict": Column(
+                "", "`review` where a landmark, the axes or all landmarks are to be looked at, else `pass`"
+            ),
         },
     ),
     "landmarks": (
@@ -189,7 +193,9 @@ REPEATABILITY: dict[str, tuple[str, dict[str, Column]]] = {
             "distance_mm": Column("mm", "length of the three together"),
             "limit_mm": Column("mm", "what palpation explains in this direction, as far as the others tell"),
             "directions": Column("1", "directions, of three, in which the others tell where it is"),
-            "or_else": Column("", "landmarks that explain the difference about as well, `;`-separated; empty where it is clear"),
+            "or_else": Column(
+                "", "landmarks that explain the difference about as well, `;`-separated; empty where it is clear"
+            ),
             "verdict": Column("", "`review` beyond the limit, `pass`, or `not told` where the others do not say"),
         },
     ),
@@ -203,7 +209,9 @@ REPEATABILITY: dict[str, tuple[str, dict[str, Column]]] = {
             "first_mm": Column("mm", "distance in the first session"),
             "second_mm": Column("mm", "distance in the second"),
             "change_mm": Column("mm", "second less first"),
-            "limit_mm": Column("mm", "what palpation explains, in all distances of the pair but for the share of false alarms"),
+            "limit_mm": Column(
+                "mm", "what palpation explains, in all distances of the pair but for the share of false alarms"
+            ),
             "verdict": Column("", "`review` beyond the limit, else `pass`"),
         },
     ),
@@ -212,13 +220,28 @@ REPEATABILITY: dict[str, tuple[str, dict[str, Column]]] = {
         {
             **_PAIRED,
             "segment": Column("", "segment"),
-            "about": Column("", "the first session's axis: `anterior`, `superior` (the long axis of thigh and shank), `right`"),
+            "about": Column(
+                "", "the first session's axis: `anterior`, `superior` (the long axis of thigh and shank), `right`"
+            ),
             "turned_deg": Column("deg", "part of the rotation vector along that axis, right-handed"),
             "lower_deg": Column("deg", "lower 95 % limit: how well the landmarks tell the bone"),
             "upper_deg": Column("deg", "upper 95 % limit"),
             "palpation_deg": Column("deg", "half of the range in which 95 % of sound pairs lie, by palpation alone"),
             "limit_deg": Column("deg", "turn that matters to angles"),
             "verdict": Column("", "`review` beyond `limit_deg` where the interval does not hold 0, else `pass`"),
+        },
+    ),
+    "centres": (
+        "How far each joint centre lies, on the bone that carries it, from where the first session had it; worst first.",
+        {
+            **_PAIRED,
+            "joint": Column("", "joint centre"),
+            "anterior_mm": Column("mm", "shifted this far to the front, along the axis of the segment that carries it"),
+            "superior_mm": Column("mm", "shifted this far up"),
+            "right_mm": Column("mm", "shifted this far to the participant's right"),
+            "distance_mm": Column("mm", "length of the three together"),
+            "limit_mm": Column("mm", "1.96 times the root mean square of what palpation alone makes"),
+            "verdict": Column("", "`review` beyond the limit, else `pass`"),
         },
     ),
     "standing": (
@@ -230,7 +253,9 @@ REPEATABILITY: dict[str, tuple[str, dict[str, Column]]] = {
             "first_deg": Column("deg", "angle in the first session"),
             "second_deg": Column("deg", "angle in the second"),
             "change_deg": Column("deg", "second less first"),
-            "by_axes_deg": Column("deg", "part of the change that turned axes and moved centres alone make; the rest is posture"),
+            "by_axes_deg": Column(
+                "deg", "part of the change that turned axes and moved centres alone make; the rest is posture"
+            ),
             "palpation_deg": Column("deg", "half of the range in which 95 % of sound pairs lie, by palpation alone"),
             "limit_deg": Column("deg", "change that matters"),
             "verdict": Column("", "`review` beyond `limit_deg`, else `pass`"),

@@ -1,4 +1,4 @@
-"""What another placing does to angles: tables of turned segment axes and of standing angles, session against session."""
+"""What another placing does to angles: tables of turned segment axes, moved joint centres and standing angles."""
 
 from collections.abc import Iterable
 
@@ -7,7 +7,7 @@ import pandas as pd
 
 from condyle.files.limits import load_limits
 from condyle.repeatability.pair import Pair
-from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
+from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
 
 AXES_COLUMNS = (
     *("participant", "first", "second", "segment", "about", "turned_deg", "lower_deg", "upper_deg"),
@@ -16,6 +16,10 @@ AXES_COLUMNS = (
 ANGLE_COLUMNS = (
     *("participant", "first", "second", "side", "angle", "first_deg", "second_deg", "change_deg"),
     *("by_axes_deg", "palpation_deg", "limit_deg", "verdict"),
+)
+CENTRE_COLUMNS = (
+    *("participant", "first", "second", "joint", "anterior_mm", "superior_mm", "right_mm", "distance_mm"),
+    *("limit_mm", "verdict"),
 )
 ABOUT = ("anterior", "superior", "right")
 _BY_DEFINITION = 1e-6  # the standing pelvis faces straight ahead in every session
@@ -35,6 +39,18 @@ def axes_table(pairs: Iterable[Pair]) -> pd.DataFrame:
                 numbers = (turn, turn - within, turn + within, float(pair.explained.turn[s, a]), limit)
                 rows.append((*pair.key.values(), segment, about, *numbers, "review" if matters else "pass"))
     return _worst_first(pd.DataFrame(rows, columns=list(AXES_COLUMNS)), "turned_deg")
+
+
+def centres_table(pairs: Iterable[Pair]) -> pd.DataFrame:
+    """How far each joint centre lies, on its bone, from where the first session had it; worst first."""
+    rows = []
+    for pair in pairs:
+        for joint, shift, limit in zip(JOINTS, pair.effects.joint, pair.explained.joint, strict=True):
+            if np.isfinite(shift).all():
+                distance = float(np.linalg.norm(shift))
+                verdict = "review" if distance > limit else "pass"
+                rows.append((*pair.key.values(), joint, *map(float, shift), distance, float(limit), verdict))
+    return _worst_first(pd.DataFrame(rows, columns=list(CENTRE_COLUMNS)), "distance_mm")
 
 
 def angles_table(pairs: Iterable[Pair]) -> pd.DataFrame:

@@ -9,7 +9,7 @@ import pandas as pd
 from condyle.errors import DataError, UsageError
 from condyle.files.atomic import writable_or_raise, write_text
 from condyle.files.tables import write_csv
-from condyle.repeatability.angle_tables import angles_table, axes_table
+from condyle.repeatability.angle_tables import angles_table, axes_table, centres_table
 from condyle.repeatability.gathering import gather
 from condyle.repeatability.pair import Pair, pairs_of
 from condyle.repeatability.picture import draw
@@ -59,6 +59,7 @@ def write_comparison(found: Comparison, folder: Path) -> list[Path]:
         "landmarks": landmarks_table(found.pairs),
         "distances": distances_table(found.pairs),
         "axes": axes_table(found.pairs),
+        "centres": centres_table(found.pairs),
         "standing": angles_table(found.pairs),
         "repeatability": found.reliability,
     }

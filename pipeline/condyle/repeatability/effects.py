@@ -19,6 +19,7 @@ class Effects(NamedTuple):
 
     turn: FloatArray  # (8, 3) [deg] of segment axes about the first session's
     angle: FloatArray  # (2, A) [deg] shift of the first session's standing angles
+    joint: FloatArray  # (6, 3) [mm] shift of the joint centres, along the axes of the segment that carries each
     turn_without: FloatArray  # (P, 8, 3) [deg]
     angle_without: FloatArray  # (P, 2, A) [deg]
 
@@ -45,4 +46,5 @@ def effects_of(laid: Laid, one: Standing, other: Standing, names: list[str], dis
     angle = standing_angles(BodyFrames(laid.rotation @ body.rotation, nowhere, joint), shoulders)
     own = standing_angles(BodyFrames(one.rotation, nowhere, one.joint), {n: one.landmarks[n] for n in both})
     shift = angle - own
-    return Effects(turn[0], shift[0], turn[1:], shift[1:])
+    offset = np.einsum("jki,jk->ji", one.rotation[carrier], joint[0] - one.joint)
+    return Effects(turn[0], shift[0], offset, turn[1:], shift[1:])

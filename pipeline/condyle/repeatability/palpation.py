@@ -25,6 +25,7 @@ class Explained(NamedTuple):
     turn: FloatArray  # (8, 3) [deg] of segment axes about their anterior, superior and right axis
     angle: FloatArray  # (2, A) [deg] of standing angles
     leg: FloatArray  # (2, 2) [mm] of thigh and shank length by joint centres, left and right
+    joint: FloatArray  # (6,) [mm] of the joint centres, all directions together
 
 
 def explained_by_palpation(standing: Standing, other_tester: bool) -> Explained:
@@ -47,7 +48,8 @@ def explained_by_palpation(standing: Standing, other_tester: bool) -> Explained:
     turn = _rotation_vectors(transposed(body.rotation[0]) @ body.rotation[1:])
     angle = standing_angles(body, landmarks)
     leg = leg_lengths(body.joint)
-    return Explained(_range(turn), _range(angle[1:] - angle[0]), _range(leg[1:] - leg[0]))
+    joint = np.linalg.norm(body.joint[1:] - body.joint[0], axis=-1)
+    return Explained(_range(turn), _range(angle[1:] - angle[0]), _range(leg[1:] - leg[0]), _range(joint))
 
 
 def standing_angles(body: BodyFrames, landmarks: dict[str, FloatArray]) -> FloatArray:

@@ -146,11 +146,15 @@ def reliability_sentences(table: pd.DataFrame) -> list[str]:
             for row in known.loc[[measure]].to_dict("records"):
                 out.append(
                     f"{measure}: SEM {row['sem_mean']:.2f}, minimal detectable change {row['mdc95_mean']:.2f} {row['unit']} for "
-                    f"the mean of {row['repetitions']:.0f}, {row['mdc95_single']:.2f} for one ({_basis(row)})"
+                    f"the mean of {row['repetitions']:.0f}, {row['mdc95_single']:.2f} for one{_icc(row)} ({_basis(row)})"
                 )
     if len(table) > len(out):
         out.append(f"repeatability of {len(table) - len(out)} more measures: in repeatability.csv (--out DIR)")
     return out
+
+
+def _icc(row: Mapping[Hashable, Any]) -> str:
+    return f", ICC(2,1) {row['icc_2_1']:.2f}" if np.isfinite(row["icc_2_1"]) else ""
 
 
 def _basis(row: Mapping[Hashable, Any]) -> str:
