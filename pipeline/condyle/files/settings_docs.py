@@ -33,10 +33,10 @@ def settings_table(model: type[BaseModel]) -> str:
 def limits_table(limits: Mapping[str, Limit]) -> str:
     """A Markdown table of limits: name, value, unit, what it may be changed to, what it decides, source."""
     rows = ["| limit | value | unit | may be | what is compared with it | source |", "|---|---|---|---|---|---|"]
-    rows += [
-        f"| `{name}` | {one.value:g} | {one.unit} | {one.bounds[0]:g} to {one.bounds[1]:g} | {_cell(one.words)} | {_cell(one.source)} |"
-        for name, one in limits.items()
-    ]
+    for name, one in limits.items():
+        least, most = one.bounds
+        cells = (f"`{name}`", f"{one.value:g}", one.unit, f"{least:g} to {most:g}", _cell(one.words), _cell(one.source))
+        rows.append(f"| {' | '.join(cells)} |")
     return "\n".join(rows) + "\n"
 
 
