@@ -19,6 +19,7 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 import pandas as pd
+from scipy.spatial.transform import Rotation
 
 from condyle.mechanics.landmark_error import NORMAL_AXIS, kind_of
 from condyle.repeatability.angle_tables import axes_table
@@ -96,13 +97,7 @@ def two_days(
     assert pair is not None
     own = [np.swapaxes(s.axes, -1, -2) @ s.gathered.standing.rotation for s in (first, second)]
     turn = np.swapaxes(own[0], -1, -2) @ own[1]
-    return pair, np.rad2deg(np.array([_rotation_vector(t) for t in turn]))
-
-
-def _rotation_vector(turn: np.ndarray) -> np.ndarray:
-    angle = np.arccos(np.clip((np.trace(turn) - 1) / 2, -1, 1))
-    axis = np.array([turn[2, 1] - turn[1, 2], turn[0, 2] - turn[2, 0], turn[1, 0] - turn[0, 1]])
-    return axis * (0.5 if angle < 1e-6 else angle / (2 * np.sin(angle)))
+    return pair, np.rad2deg(Rotation.from_matrix(turn).as_rotvec())
 
 
 def displacement(rng: np.random.Generator, name: str, size: float, in_skin: bool) -> np.ndarray:

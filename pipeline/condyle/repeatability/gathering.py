@@ -41,7 +41,7 @@ def gather(root: Path) -> tuple[list[Gathered], list[str]]:
             planned = plan(path)
             result = compute(_without(planned))
         except CondyleError as error:
-            refused.append(f"{path.parent}: {error}")
+            refused.append(f"{path.parent}: {' '.join(str(error).splitlines())}")
             continue
         static = result.trials[planned.session.static.stem]
         if static.rejected or "calibrated_point" not in static.trial:
