@@ -45,7 +45,7 @@ class Draft:
 
     @property
     def has_static(self) -> bool:
-        """Whether anybody stands still in any of the files."""
+        """Whether somebody stands still in any of the files."""
         return any(f.content == "static" for f in self.files)
 
 
