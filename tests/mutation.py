@@ -69,6 +69,7 @@ HARMLESS = {  # module, change, part of the line -> why nothing can notice
     ("rigid_fit", "+ to -", "near ="): ROUNDS,
     ("rigid_fit", "> to <=", "if n > _TABLED"): "sorted or found in a table, the patterns are the same",
     ("replacement", "< to >=", "if abs(scale - last)"): "more rounds than needed, to the same spread",
+    ("replacement", "- to +", "if abs(scale - last)"): "more rounds than needed, to the same spread",
     ("residual_analysis", "+ to -", "points"): "one grid point of half a range",
 }
 
