@@ -82,6 +82,6 @@ def _uncalibrated(trial: xr.Dataset) -> list[Finding]:
             advice = f"the trial is on the {side} leg, but the marker set does not track this segment."
             out.append(Finding("calibrated", segment, None, None, "", "reject", advice))
     for part in str(trial.attrs.get(REJECTED_STANDING, "")).split():
-        advice = "rejected in the standing trial, so nothing of it is given here; see the standing trial's findings."
+        advice = "rejected in the standing trial, so nothing is given here that rests on its markers; see the findings there."
         out.append(Finding("calibrated", part, None, None, "", "reject", advice))
     return out
