@@ -212,3 +212,12 @@ def test_frames_lost_in_a_squat_are_one_row(squat: xr.Dataset) -> None:
     assert [t[:2] for t in told_by_check(lost) if t[0] in ("dropped frames", "marker leaps")] == [
         ("dropped frames", "file")
     ]
+
+
+def test_a_squat_in_the_place_of_the_standing_trial_is_told_as_one() -> None:
+    session = next(cohort(1, 3))
+    squat = trial_of(session.trials[0], task="static")
+    assert [t for t in told_by_check(squat) if t[2] == "reject"] == [("stands on one leg", "file", "reject")]
+    assert not [t for t in told_by_check(trial_of(session.static, task="static")) if t[2] == "reject"]
+    untaught = trial_of(session.trials[0])  # a pipeline without calibrate
+    assert not [t for t in told_by_check(untaught) if t[2] == "reject"]

@@ -47,8 +47,9 @@ def check_trial(trial: xr.Dataset, settings: CheckSettings) -> tuple[xr.Dataset,
     more, told = signal_findings(seen, lost, limits)
     findings += more
     vertical = str(trial.attrs.get("vertical", "+Y"))
-    if seen.rig is None:
-        return put(trial).assign_attrs(told), [*findings, *standing_findings(seen, limits, vertical)]
+    if seen.rig is None:  # a movement trial that no standing trial taught has no shape to keep
+        standing = standing_findings(seen, limits, vertical) if trial.attrs.get("task") == "static" else []
+        return put(trial).assign_attrs(told), [*findings, *standing]
     if (mirror := mirrored(seen, limits)) is not None:
         return put(trial).assign_attrs(told), [*findings, mirror_finding(mirror, limits)]
     uncalibrated = _uncalibrated(trial)  # a leg without a frame tells nothing of up

@@ -42,7 +42,7 @@ def order_findings(seen: Recorded, landmarks: Landmarks, limits: Limits) -> tupl
     most = limits["order_most"]
     if len(misplaced) > most.value:
         advice = (
-            f"{', '.join(misplaced)} do not lie as in a person who stands upright: another posture, or many wrong labels. "
+            f"{', '.join(misplaced)} do not lie as in a person who stands upright: another posture, or wrong labels. "
             "Give a trial in which the participant stands upright with both feet on the floor, and see that the marker set has "
             "the labels of this file."
         )

@@ -14,6 +14,7 @@ from condyle.stages.checks.recorded import Recorded
 from condyle.vocabulary import LANDMARK_SEGMENT, LANDMARKS, SEGMENTS
 
 _WINDOW_S = 0.5
+_FOOT = ("calcaneus", "metatarsal_1", "metatarsal_2", "metatarsal_5", "lateral_malleolus", "medial_malleolus")
 _NOWHERE = np.full(3, np.nan)
 
 
@@ -22,6 +23,8 @@ def standing_findings(seen: Recorded, limits: Limits, vertical: str = "+Y") -> l
     place = _stillest(seen)
     landmarks = {n: place[k] for k, n in enumerate(seen.names) if n in LANDMARKS and np.isfinite(place[k]).all()}
     out = axes_findings(landmarks, limits, vertical)
+    if not any(f.check == "up axis" for f in out) and (one_leg := _on_one_leg(landmarks, limits)):
+        return [one_leg]
     facing = [f for f in out if f.verdict == "reject"]
     if any(f.check != "facing" for f in facing):
         return out
@@ -35,6 +38,23 @@ def standing_findings(seen: Recorded, limits: Limits, vertical: str = "+Y") -> l
     wrong_side = _clusters(seen, place, landmarks)
     out += [*disorder, *wrong_side, *_sizes(landmarks, limits)]
     return out if disorder or wrong_side else [*out, *alike_findings(landmarks, limits)]
+
+
+def _on_one_leg(landmarks: dict[str, FloatArray], limits: Limits) -> Finding | None:
+    """A squat in the place of the standing trial; by the middle of each foot's landmarks, so that one wrong label is none."""
+    height = {}
+    for t in ("_l", "_r"):
+        own = [landmarks[f"{n}{t}"][1] for n in _FOOT if f"{n}{t}" in landmarks]
+        if not own:
+            return None
+        height[t] = float(np.median(own))
+    apart = abs(height["_r"] - height["_l"])
+    side = "right" if height["_r"] > height["_l"] else "left"
+    advice = (
+        f"the {side} foot is this much higher than the other where the trial is stillest: a standing trial stands on both feet; "
+        "name the right file with static: in the session file, or record one."
+    )
+    return finding(limits, "feet_apart", "stands on one leg", "file", apart, advice)
 
 
 def _stillest(seen: Recorded) -> FloatArray:
