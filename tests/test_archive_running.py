@@ -6,7 +6,6 @@ import random
 import re
 import signal
 import subprocess
-import sys
 import time
 from concurrent.futures import Future
 from pathlib import Path
@@ -17,8 +16,6 @@ import pyarrow.parquet as pq
 import pytest
 
 from condyle.archive import collect
-from condyle.archive.interrupt import heeding_ctrl_c
-from condyle.archive.run import _until
 from condyle.archive.workers import _as_they_come
 from tests.archives import (
     children,
@@ -228,30 +225,6 @@ def test_ctrl_c_with_overwrite_names_the_command_that_does_only_the_rest(places:
     for other in others:
         other.write_text("x")  # as they were when the first run did them
     assert "6 sessions: 6 done (1 unchanged)" in run(root, out).stdout, "the rest was to be done again"
-
-
-def test_ctrl_c_where_python_drops_what_is_raised_is_remembered(monkeypatch: pytest.MonkeyPatch) -> None:
-    class Tidied:
-        def __del__(self) -> None:
-            signal.raise_signal(signal.SIGINT)
-
-    dropped: list[object] = []
-    monkeypatch.setattr(sys, "unraisablehook", lambda what: dropped.append(what.exc_type))
-    before = signal.signal(signal.SIGINT, signal.default_int_handler)
-    try:
-        with heeding_ctrl_c() as interrupted:
-            assert not interrupted()
-            del (tidied := [Tidied()])[0]
-            assert dropped == [KeyboardInterrupt]
-            assert not tidied
-            assert interrupted()
-            handled = _until(interrupted, iter([object(), object()]))
-            next(handled)
-            with pytest.raises(KeyboardInterrupt):
-                next(handled)
-        assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
-    finally:
-        signal.signal(signal.SIGINT, before)
 
 
 needs_proc = pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="processes are looked up in /proc (Linux)")

@@ -20,8 +20,10 @@ _own = threading.local()
 
 def run_cluster(
     jobs: Iterable[Job], address: str, limits: Limits, places: tuple[Path, Path]
-) -> Generator[Outcome, None, None]:
+) -> Generator[Outcome | None, None, None]:
     """The outcomes of the jobs in the order they come, computed by the Dask scheduler at ``address``.
+
+    None comes now and then while nothing has ended: whoever iterates can look about, and leave.
 
     ``places`` are the root and the results folder, which every worker must reach under the same path.
     """
@@ -76,7 +78,7 @@ def on_worker(job: Job, limits: Limits) -> Outcome | None:
 
 def _as_they_come(
     distributed: Any, client: Any, jobs: Iterator[Job], limits: Limits, window: int, address: str
-) -> Iterator[Outcome]:
+) -> Iterator[Outcome | None]:
     pending: dict[Any, Job] = {}
     more = True
     while more or pending:
@@ -91,8 +93,11 @@ def _as_they_come(
                 if client.status == "running":
                     raise
                 raise _gone(address) from error
-        for future in _finished(distributed, client, [*pending], address):
+        finished = _finished(distributed, client, [*pending], address)
+        for future in finished:
             yield _outcome(distributed, future, pending.pop(future), address)
+        if not finished:
+            yield None
 
 
 def _finished(distributed: Any, client: Any, pending: list[Any], address: str) -> list[Any]:

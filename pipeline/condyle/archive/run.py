@@ -141,7 +141,7 @@ def _outcomes(
     overwrite: bool,
     retry_failed: bool,
     debug: bool,
-) -> Generator[Outcome, None, None]:
+) -> Generator[Outcome | None, None, None]:
     waiting = _jobs(plan, folder, overwrite, retry_failed)
     if cluster is None:
         return run_local(waiting, min(jobs, len(plan.folders)), limits, debug)
@@ -208,9 +208,10 @@ def _news(outcome: Outcome, names: Names, record_of: Callable[[str], Record]) ->
         yield replace(outcome, record=doubled(before, record.folder)), before.status
 
 
-def _until(interrupted: Callable[[], bool], outcomes: Iterator[Outcome]) -> Iterator[Outcome]:
+def _until(interrupted: Callable[[], bool], outcomes: Iterator[Outcome | None]) -> Iterator[Outcome]:
     for outcome in outcomes:
-        yield outcome
+        if outcome is not None:
+            yield outcome
         if interrupted():
             raise KeyboardInterrupt
 

@@ -16,6 +16,7 @@ from condyle.archive.worker import ENVIRONMENT
 from condyle.errors import DataError
 
 _START_LIMIT_S = 120.0  # imports from a slow network disk
+_POLL_S = 0.25  # a signal may reach another thread than the one that waits, and does not wake that one
 
 
 @dataclass(frozen=True)
@@ -142,8 +143,10 @@ class Worker:
             process.stdout.close()
 
 
-def run_local(jobs: Iterable[Job], count: int, limits: Limits, debug: bool = False) -> Generator[Outcome, None, None]:
-    """The outcomes of the jobs in the order they come, from ``count`` worker processes.
+def run_local(
+    jobs: Iterable[Job], count: int, limits: Limits, debug: bool = False
+) -> Generator[Outcome | None, None, None]:
+    """The outcomes of the jobs in the order they come, from ``count`` worker processes; None now and then meanwhile.
 
     Leaving the iteration, by Ctrl-C too, kills what is in hand; those sessions are done again next time.
     """
@@ -175,7 +178,7 @@ def run_local(jobs: Iterable[Job], count: int, limits: Limits, debug: bool = Fal
 
 def _as_they_come(
     jobs: Iterator[Job], submit: "Callable[[Job], Future[Outcome | None]]", window: int
-) -> Iterator[Outcome]:
+) -> Iterator[Outcome | None]:
     # never more than a window of jobs in hand: a million of them must not wait in memory
     pending: list[Future[Outcome | None]] = []
     more = True
@@ -186,9 +189,11 @@ def _as_they_come(
                 more = False
             else:
                 pending.append(submit(job))
-        finished = wait(pending, return_when=FIRST_COMPLETED).done
+        finished = wait(pending, _POLL_S, FIRST_COMPLETED).done
         here = [future for future in pending if future in finished]  # in order of folder, not in that of a set
         pending = [future for future in pending if future not in finished]
+        if not here:
+            yield None  # whoever iterates can look about, and leave
         for future in here:
             if (outcome := future.result()) is not None:
                 yield outcome
