@@ -4,14 +4,16 @@ from pathlib import Path
 
 import pytest
 
-from condyle import column_words, dictionary
+from condyle import account_words, column_words, dictionary
 from condyle.archive.collect import COLUMNS as ARCHIVE_COLUMNS
 from condyle.archive.collect import SESSIONS
+from condyle.compared_words import REPEATABILITY
 from condyle.curve_table import CURVES_COLUMNS, PATH_COLUMNS
 from condyle.landmark_tables import loss_rows, not_given_rows
 from condyle.marker_plan import plan_markers
 from condyle.measure_dictionary import MEASURES
 from condyle.mechanics.verdict import CAUSES, FROM_BELOW
+from condyle.overridden import OVERRIDDEN
 from condyle.repeatability.angle_tables import ANGLE_COLUMNS, AXES_COLUMNS, CENTRE_COLUMNS
 from condyle.repeatability.placing_tables import DISTANCE_COLUMNS, LANDMARK_COLUMNS
 from condyle.repeatability.reliability_table import COLUMNS as REPEATABILITY_COLUMNS
@@ -52,15 +54,16 @@ def test_the_words_know_every_table_source_and_cause() -> None:
     assert tuple(column_words.SESSIONS) == SESSIONS
     for name, columns in ARCHIVE_COLUMNS.items():
         assert set(columns) == set(WRITTEN[name])
-    repeated = {
+    of_pairs = {
         **{"compared": COMPARED_COLUMNS, "landmarks": LANDMARK_COLUMNS, "distances": DISTANCE_COLUMNS},
         **{"axes": AXES_COLUMNS, "centres": CENTRE_COLUMNS, "standing": ANGLE_COLUMNS},
-        "repeatability": REPEATABILITY_COLUMNS,
     }
-    assert {name: tuple(columns) for name, (_, columns) in column_words.REPEATABILITY.items()} == repeated
-    assert set(column_words.SOURCES) == set(SOURCES)
-    assert tuple(column_words.CAUSES) == CAUSES
-    assert tuple(column_words.CAUSES_BELOW) == FROM_BELOW
+    repeated = {name: (*columns, OVERRIDDEN) for name, columns in of_pairs.items()}
+    repeated["repeatability"] = REPEATABILITY_COLUMNS
+    assert {name: tuple(columns) for name, (_, columns) in REPEATABILITY.items()} == repeated
+    assert set(account_words.SOURCES) == set(SOURCES)
+    assert tuple(account_words.CAUSES) == CAUSES
+    assert tuple(account_words.CAUSES_BELOW) == FROM_BELOW
 
 
 def test_every_name_that_can_be_written_stands_on_the_page() -> None:

@@ -24,13 +24,14 @@ STOREYS = (  # from the top; a module may import its own storey and those below 
         "quality_page",
         "result_tables",
         "curve_table",
+        "overridden",
         "marker_plan",
         "landmark_tables",
     },
     {"report", "sample"},
     {"stages"},
     {"files"},
-    {"vocabulary", "measure_dictionary", "column_words", "findings", "errors"},
+    {"vocabulary", "measure_dictionary", "column_words", "compared_words", "account_words", "findings", "errors"},
     {"mechanics"},
 )
 STOREY = {name: depth for depth, names in enumerate(STOREYS) for name in names}

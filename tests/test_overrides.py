@@ -95,22 +95,66 @@ def in_static(loose: Path, place: Path, change: Callable[..., Any]) -> Path:
     return place
 
 
-def test_what_is_accepted_of_the_standing_trial_stands_in_the_trials_that_rest_on_it(
-    loose: Path, tmp_path: Path
-) -> None:
-    def exchanged(points, labels):
+@pytest.fixture(scope="module")
+def exchanged(loose: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[tuple[str, str, str]]]:
+    """The same with the pelvis' sides exchanged in the standing trial, and what rejects either trial."""
+
+    def sides(points, labels):
         left, right = ([labels.index(f"{side}_{name}") for name in ("ASIS", "PSIS", "CREST")] for side in "LR")
         points[:, left + right] = points[:, right + left]
         return points
 
-    place = in_static(loose, tmp_path / "exchanged", exchanged)
-    found = rejecting_in(place, tmp_path / "tried")
+    place = in_static(loose, tmp_path_factory.mktemp("standing") / "exchanged", sides)
+    return place, rejecting_in(place, tmp_path_factory.mktemp("tried"))
+
+
+def test_what_is_accepted_of_the_standing_trial_stands_in_the_trials_that_rest_on_it(
+    exchanged: tuple[Path, list[tuple[str, str, str]]], tmp_path: Path
+) -> None:
+    place, found = exchanged
     of_static = [f for f in found if f[0] == "static"]
     assert of_static
     run(place, tmp_path / "s1", *found)
     trial = read_trial(tmp_path / "s1" / "results" / "trials" / "squat.nc")
     for _, subject, check in of_static:
         assert f"static, {subject}, {check}: {WHY}" in trial.attrs["accepted"]
+
+
+def test_sessions_compared_say_it_in_every_table_and_on_the_screen(
+    loose: Path,
+    rejecting: list[tuple[str, str, str]],
+    exchanged: tuple[Path, list[tuple[str, str, str]]],
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    place, found = exchanged
+    sessions = {"s1": (loose, rejecting), "s2": (place, found)}
+    for name, (folder, accepted) in sessions.items():
+        shutil.copytree(folder, tmp_path / name)
+        lines = "".join(
+            f"  - {{trial: {t.replace('static', 'standing')}, subject: {s}, check: {c}, why: '{WHY}'}}\n"
+            for t, s, c in accepted
+        )
+        text = SESSION.replace("session: s1", f"session: {name}")
+        text = text.replace("static: static.c3d", "static: {file: static.c3d, name: standing}") + lines
+        (tmp_path / name / "session.yaml").write_text(text)
+    out = tmp_path / "compared"
+    assert main(["check", str(tmp_path), "--out", str(out)]) == 0
+    said = capsys.readouterr().out
+    assert "3 trials that quality had rejected are among these values, let through by the session file: " in said
+    standing = f"MR01 s2 standing: {', '.join(next(f for f in found if f[0] == 'static')[1:])}: {WHY}"
+    for name in ("compared", "landmarks", "distances", "axes", "centres", "standing"):
+        table = pd.read_csv(out / f"{name}.csv", keep_default_na=False)
+        assert len(table), name
+        assert table.columns[-1] == "overridden"
+        assert table.overridden.str.startswith(standing).all(), name
+        assert not table.overridden.str.contains("squat").any()
+    errors = pd.read_csv(out / "repeatability.csv", keep_default_na=False)
+    assert errors.overridden[errors.task == "static"].str.startswith(standing).all()
+    assert errors.overridden[errors.task != "static"].str.startswith("MR01 s1 squat: shank_r").all()
+    assert errors.overridden[errors.task != "static"].str.contains("; MR01 s2 squat: ").all()
+    assert standing in (out / "repeatability.yaml").read_text()
+    assert WHY in (out / "compared.svg").read_text()
 
 
 def test_a_reject_without_which_nothing_can_be_computed_stays_one(loose: Path, tmp_path: Path) -> None:

@@ -8,8 +8,8 @@ import pandas as pd
 import pytest
 
 from condyle.files.tables import write_csv
+from condyle.overridden import overridden_in
 from condyle.study import agree
-from condyle.study.overridden import overridden_in
 from condyle.study.settings import load_settings
 from tests.study_tables import write_study
 

@@ -8,6 +8,7 @@ import pandas as pd
 import xarray as xr
 
 from condyle.mechanics.normalise import PERCENT, at_frames, percent_frames
+from condyle.overridden import OVERRIDDEN
 from condyle.stages.accounts import BELOW, SOURCES_ABOVE, SOURCES_BELOW
 from condyle.stages.measured_points import MeasuredPoints, measured_points
 from condyle.vocabulary import JOINT_ANGLES, SIDES
@@ -16,11 +17,10 @@ PATHS = ("hip", "knee", "patella", "pelvis", "shoulders", "lateral_epicondyle")
 DIRECTIONS = ("forward", "up", "medial")  # mm from where the point is at the start of the repetition
 PATH_COLUMNS = tuple(f"{point}_{direction}_mm" for point in PATHS for direction in DIRECTIONS)
 IDENTITY_COLUMNS = ("participant", "session", "trial", "task", "condition", "side", "bout", "repetition", "valid")
-OVERRIDDEN = "overridden"  # the last column of every table of values
 CURVES_COLUMNS = (*IDENTITY_COLUMNS, "percent", "time_s", *JOINT_ANGLES, *PATH_COLUMNS, OVERRIDDEN)
 
 
-def overridden_in(trial: xr.Dataset) -> str:
+def accepted_of(trial: xr.Dataset) -> str:
     """The rejects of this trial, or of its standing trial, that the session file lets through, with the reasons."""
     return str(trial.attrs.get("accepted", ""))
 
@@ -59,7 +59,7 @@ def _repetitions_of(trial: xr.Dataset) -> list[dict[str, Any]]:
         curves["time_s"] = frames / float(trial.attrs["rate_hz"])
         of_side = at_frames(angle[:, SIDES.index(side)], frames)
         curves |= dict(zip(JOINT_ANGLES, of_side.T, strict=True))
-        curves[OVERRIDDEN] = _constant(overridden_in(trial))
+        curves[OVERRIDDEN] = _constant(accepted_of(trial))
         curves |= _paths(points[side], start[row], end[row], float(heading[start[row]]), frames)
         if courses is not None:
             curves |= _contributions(trial, at_frames(courses[:, SIDES.index(side)], frames))

@@ -5,7 +5,9 @@ import sys
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
+from condyle import account_words as meanings
 from condyle import column_words as words
+from condyle.compared_words import REPEATABILITY
 from condyle.curve_table import DIRECTIONS, PATHS
 from condyle.errors import CondyleError, UsageError
 from condyle.files.atomic import write_text
@@ -26,7 +28,7 @@ MARKER_SETS = ("clusters_full_body", "landmarks_lower_body")
 def page(text: str) -> str:
     """The output dictionary with its tables filled in."""
     tables = {name: _columns(about, columns) for name, (about, columns) in words.TABLES.items()}
-    tables |= {f"check {name}": _columns(about, columns) for name, (about, columns) in words.REPEATABILITY.items()}
+    tables |= {f"check {name}": _columns(about, columns) for name, (about, columns) in REPEATABILITY.items()}
     return filled_in(
         text,
         {
@@ -34,14 +36,14 @@ def page(text: str) -> str:
             "sessions": _columns("A row per session folder of an archive.", words.SESSIONS),
             "paths": _paths(),
             "accounts": _accounts(),
-            "sources": _rows(("source", "what it is"), ((f"`{k}`", v) for k, v in words.SOURCES.items())),
-            "causes": _rows(("`cause`", "means"), ((f"`{k}`", v) for k, v in words.CAUSES.items())),
-            "from below": _rows(("`from_below`", "means"), ((f"`{k}`", v) for k, v in words.CAUSES_BELOW.items())),
+            "sources": _rows(("source", "what it is"), ((f"`{k}`", v) for k, v in meanings.SOURCES.items())),
+            "causes": _rows(("`cause`", "means"), ((f"`{k}`", v) for k, v in meanings.CAUSES.items())),
+            "from below": _rows(("`from_below`", "means"), ((f"`{k}`", v) for k, v in meanings.CAUSES_BELOW.items())),
             "angles": _rows(("angle", "what it is"), ((f"`{k}`", ANGLE_WORDS[k]) for k in JOINT_ANGLES)),
             "all measures": measures_text(),
             "variables": _entries(VARIABLES),
             "coordinates": _entries(COORDINATES),
-            "manifest": _rows(("key", "what it is"), ((f"`{k}`", v) for k, v in words.MANIFEST.items())),
+            "manifest": _rows(("key", "what it is"), ((f"`{k}`", v) for k, v in meanings.MANIFEST.items())),
         },
     )
 

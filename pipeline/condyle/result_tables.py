@@ -7,10 +7,11 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from condyle.curve_table import OVERRIDDEN, curves_table, overridden_in, sources_of
+from condyle.curve_table import accepted_of, curves_table, sources_of
 from condyle.findings import Finding
 from condyle.measure_dictionary import ANGLE_SUFFIXES, MEASURES, POINT_SUFFIXES, POINTS
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
+from condyle.overridden import OVERRIDDEN
 from condyle.vocabulary import JOINT_ANGLES
 
 if TYPE_CHECKING:
@@ -185,7 +186,7 @@ def _measures_of(trial: xr.Dataset, kept: BoolArray | slice = slice(None)) -> di
         "value": value.ravel() + 0.0,
         "unit": np.tile(trial.variables["measure_unit"].values[given].astype(object), rows),
         **{name: limit.ravel() + 0.0 for name, limit in limits.items()},
-        OVERRIDDEN: np.full(value.size, overridden_in(trial), dtype=object),
+        OVERRIDDEN: np.full(value.size, accepted_of(trial), dtype=object),
     }
 
 
@@ -213,7 +214,7 @@ def _contributions_of(trial: xr.Dataset) -> dict[str, Any]:
         "value": value.ravel() + 0.0,
         "unit": np.tile(trial.variables["account_unit"].values.astype(object)[account], rows),
         **{name: limit.ravel() + 0.0 for name, limit in limits.items()},
-        OVERRIDDEN: np.full(value.size, overridden_in(trial), dtype=object),
+        OVERRIDDEN: np.full(value.size, accepted_of(trial), dtype=object),
     }
 
 

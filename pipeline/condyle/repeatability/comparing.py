@@ -1,6 +1,7 @@
 """``condyle check ROOT``: landmarks, distances, standing angles and axes of a participant's sessions against the first."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -9,6 +10,7 @@ import pandas as pd
 from condyle.errors import DataError, UsageError
 from condyle.files.atomic import writable_or_raise, write_text
 from condyle.files.tables import write_csv
+from condyle.overridden import OVERRIDDEN, Overridden
 from condyle.repeatability.angle_tables import angles_table, axes_table, centres_table
 from condyle.repeatability.gathering import gather
 from condyle.repeatability.pair import Pair, pairs_of
@@ -21,11 +23,15 @@ from condyle.repeatability.summary_table import summary_table
 
 @dataclass(frozen=True)
 class Comparison:
-    """What comparing sessions gave: pairs, the errors of repeat sessions, a sentence for each session not used."""
+    """What comparing sessions gave: pairs, the errors of repeat sessions, a sentence for each session not used.
+
+    ``overridden`` tells the trials that quality had rejected and that are among these values all the same.
+    """
 
     pairs: tuple[Pair, ...]
     reliability: pd.DataFrame
     refused: tuple[str, ...]
+    overridden: Overridden = field(default_factory=Overridden)
 
     @property
     def reviewed(self) -> bool:
@@ -42,13 +48,14 @@ def compare_sessions(root: Path) -> Comparison:
             raise DataError("\n".join([f"no participant below {root} has two sessions left to compare.", *refused]))
         raise UsageError(f"no participant below {root} has two sessions to compare; give the folder that holds them.")
     pairs, apart = pairs_of(sessions)
-    return Comparison(tuple(pairs), reliability_table(sessions), (*refused, *apart))
+    let_through = Overridden({trial: words for g in sessions for trial, words in g.overridden.words.items()})
+    return Comparison(tuple(pairs), reliability_table(sessions), (*refused, *apart), let_through)
 
 
 def sentences_of(found: Comparison) -> list[str]:
-    """Sessions not used, then what differs, one line a cause, then the repeatability of what decides."""
+    """Sessions not used, what was let through, what differs, one line a cause, and the repeatability of what decides."""
     refused = [f"not compared: {line}" for line in found.refused]
-    return [*refused, *pair_sentences(found.pairs), *reliability_sentences(found.reliability)]
+    return [*refused, *found.overridden.said(), *pair_sentences(found.pairs), *reliability_sentences(found.reliability)]
 
 
 def write_comparison(found: Comparison, folder: Path) -> list[Path]:
@@ -64,13 +71,22 @@ def write_comparison(found: Comparison, folder: Path) -> list[Path]:
         "repeatability": found.reliability,
     }
     for name, table in tables.items():
-        write_csv(place / f"{name}.csv", table)
-    write_text(place / "repeatability.yaml", repeatability_yaml(found.reliability))
+        whole = table if OVERRIDDEN in table else _marked(table, found.pairs)
+        write_csv(place / f"{name}.csv", whole)
+    said = "".join(f"# {sentence}\n" for sentence in found.overridden.said())
+    write_text(place / "repeatability.yaml", said + repeatability_yaml(found.reliability))
     written = [*(place / f"{name}.csv" for name in tables), place / "repeatability.yaml"]
     if found.pairs:
         draw(found.pairs, tables["landmarks"], tables["axes"], place / "compared.svg")
         written.append(place / "compared.svg")
     return written
+
+
+def _marked(table: pd.DataFrame, pairs: Iterable[Pair]) -> pd.DataFrame:
+    """The table with what was let through of the two standing trials as its last column."""
+    words = {tuple(pair.key.values()): pair.overridden for pair in pairs}
+    keys = table[["participant", "first", "second"]].itertuples(index=False, name=None)
+    return table.assign(**{OVERRIDDEN: [words[key] for key in keys]})
 
 
 def repeatability_yaml(table: pd.DataFrame) -> str:

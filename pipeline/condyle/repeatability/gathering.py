@@ -1,6 +1,6 @@
 """One session's share of the comparison: its landmarks, its standing angles, the means of its measures."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -8,6 +8,7 @@ import pandas as pd
 
 from condyle.errors import CondyleError
 from condyle.files.pipeline_file import Pipeline
+from condyle.overridden import Overridden, overridden_in
 from condyle.repeatability.standing import Standing, standing_of
 from condyle.session import compute, plan
 from condyle.session_result import Plan, SessionResult
@@ -18,7 +19,10 @@ _NOT_NEEDED = ("contributions", "uncertainty", "report")
 
 @dataclass(frozen=True)
 class Gathered:
-    """Of one session: where the markers were in the standing trial, and a row per repetition and measure."""
+    """Of one session: where the markers were in the standing trial, and a row per repetition and measure.
+
+    ``static`` is the standing trial's name; ``overridden`` tells what was let through of it and of the trials.
+    """
 
     folder: Path
     participant: str
@@ -26,6 +30,13 @@ class Gathered:
     tester: str
     standing: Standing
     measures: pd.DataFrame
+    static: str = ""
+    overridden: Overridden = field(default_factory=Overridden)
+
+    @property
+    def standing_trial(self) -> tuple[str, str, str]:
+        """Participant, session and name of the standing trial."""
+        return self.participant, self.session, self.static
 
 
 def session_files(root: Path) -> list[Path]:
@@ -43,7 +54,7 @@ def gather(root: Path) -> tuple[list[Gathered], list[str]]:
         except CondyleError as error:
             refused.append(f"{path.parent}: {' '.join(str(error).splitlines())}")
             continue
-        static = result.trials[planned.session.static.stem]
+        static = result.trials[planned.session.name_of(planned.session.static)]
         if static.rejected or "calibrated_point" not in static.trial:
             why = [f.advice for f in static.findings if f.verdict == "reject"]
             more = f" ({len(why) - 1} more: condyle check {path.parent})" if len(why) > 1 else ""
@@ -65,16 +76,25 @@ def _without(planned: Plan) -> Plan:
 
 
 def _gathered(folder: Path, result: SessionResult) -> Gathered:
+    from condyle.curve_table import accepted_of
     from condyle.result_tables import measures_table
 
     session = result.plan.session
+    name = session.name_of(session.static)
+    standing = result.trials[name].trial
+    measures = measures_table([d.trial for d in result.movements])
+    words = overridden_in(measures).words
+    if said := accepted_of(standing):
+        words = {**words, (result.participant, result.session, name): said}
     return Gathered(
         folder,
         result.participant,
         result.session,
         session.tester or "",
-        standing_of(result.trials[session.static.stem].trial),
-        measures_table([d.trial for d in result.movements]),
+        standing_of(standing),
+        measures,
+        name,
+        Overridden(words),
     )
 
 

@@ -42,6 +42,12 @@ class Pair:
         return np.asarray(self.first.standing.rotation[self.two.bone[index]].T @ shift)
 
     @property
+    def overridden(self) -> str:
+        """What the session files let through of the two standing trials; empty where nothing."""
+        both = (self.first, self.second)
+        return "; ".join(words for g in both if (words := g.overridden.together([g.standing_trial])))
+
+    @property
     def turned(self) -> list[tuple[int, int]]:
         """Segments whose axes are surely turned by more than matters, each with the axis turned about most; worst first."""
         limit = load_limits("sessions_compared")["axes_review"].value

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from condyle.repeatability.pair import Pair
 from condyle.vocabulary import JOINTS
 
 _SHOWN = 14
+_LINE = 130  # characters of the title
 _LONGER = 3.0  # arrows on the body, so that 20 mm show
 _STRONG, _FAINT, _INK = "#9a4d00", "#b9c7cf", "#222222"
 _VIEWS = (("from the front", 2, "to the participant's right (mm)"), ("from the right", 0, "forward (mm)"))
@@ -30,7 +32,10 @@ def draw(pairs: Sequence[Pair], landmarks: pd.DataFrame, axes: pd.DataFrame, pat
         _body(grid[panel], shown, across)
         grid[panel].set_xlabel(label, fontsize=8)
         grid[panel].set_title(view, fontsize=9, loc="left")
-    figure.suptitle(f"{_title(shown)} (arrows {_LONGER:g} times as long)", fontsize=10, x=0.01, ha="left")
+    title = [f"{_title(shown)} (arrows {_LONGER:g} times as long)"]
+    if let_through := dict.fromkeys(pair.overridden for pair in pairs if pair.overridden):
+        title += wrap(f"let through by the session file - {'; '.join(let_through)}", _LINE)
+    figure.suptitle("\n".join(title), fontsize=10, x=0.01, ha="left")
     many = len(pairs) > 1
     _landmark_bars(grid["landmarks"], landmarks.dropna(subset=["distance_mm"]).head(_SHOWN)[::-1], many)
     _axes_bars(grid["axes"], axes.head(_SHOWN)[::-1], many)

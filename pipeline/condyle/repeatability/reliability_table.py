@@ -1,15 +1,20 @@
 """Standard error and minimal detectable change of every measure, from repeat sessions of the same people."""
 
+from collections.abc import Hashable
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
 from condyle.measure_dictionary import MEASURES
 from condyle.mechanics.reliability import intraclass, mean_squares, minimal_change
+from condyle.overridden import OVERRIDDEN, Overridden, Trial
 from condyle.repeatability.gathering import Gathered, angle_rows
 
 COLUMNS = (
     *("task", "side", "measure", "unit", "participants", "sessions", "repetitions"),
     *("sem_mean", "mdc95_mean", "sem_single", "mdc95_single", "icc_2_1", "icc_3_1"),
+    OVERRIDDEN,
 )
 
 # ours: the 95 % interval (Shrout & Fleiss 1979) of an ICC of .8 from two sessions of ten people is .4 to .95, of five
@@ -29,33 +34,46 @@ def reliability_table(sessions: list[Gathered]) -> pd.DataFrame:
     if not rows:
         return pd.DataFrame({name: [] for name in COLUMNS})
     table = pd.DataFrame(rows)
+    let_through = Overridden({trial: words for g in sessions for trial, words in g.overridden.words.items()})
     out = []
     for (task, measure), group in table.groupby(["task", "measure"], sort=False):
         row = _reliability(group)
         if row is not None:
             unit = MEASURES[str(measure)].unit if str(measure) in MEASURES else "deg"
-            out.append({"task": task, "side": "both", "measure": measure, "unit": unit, **row})
+            words = let_through.together(row.pop("trials"))
+            out.append({"task": task, "side": "both", "measure": measure, "unit": unit, **row, OVERRIDDEN: words})
     return pd.DataFrame(out, columns=list(COLUMNS))
 
 
 def _rows(g: Gathered) -> list[dict[str, object]]:
     """Mean, spread and number of a session's valid repetitions, per side and measure."""
     key = {"participant": g.participant, "session": g.session}
+    once = {"task": "static", "variance": 0.0, "n": 1, "trials": (g.standing_trial,)}
     out: list[dict[str, object]] = [
-        {**key, "task": "static", "mean": r["value"], "variance": 0.0, "n": 1, **{k: r[k] for k in ("side", "measure")}}
-        for r in angle_rows(g)
+        {**key, **once, "mean": r["value"], **{k: r[k] for k in ("side", "measure")}} for r in angle_rows(g)
     ]
     if len(g.measures):
         values = g.measures.dropna(subset=["value"])
         grouped = values.groupby(["task", "side", "measure"], sort=False)["value"].agg(["mean", "var", "count"])
+        let_through = _let_through(g)
         for row in grouped.reset_index().to_dict("records"):
             spread = 0.0 if np.isnan(row["var"]) else float(row["var"])
-            more = {"mean": float(row["mean"]), "variance": spread, "n": int(row["count"])}
+            more: dict[str, object] = {"mean": float(row["mean"]), "variance": spread, "n": int(row["count"])}
+            more["trials"] = let_through.get((row["task"], row["side"], row["measure"]), ())
             out.append({**key, **{k: row[k] for k in ("task", "side", "measure")}, **more})
     return out
 
 
-def _reliability(group: pd.DataFrame) -> dict[str, object] | None:
+def _let_through(g: Gathered) -> dict[Hashable, tuple[Trial, ...]]:
+    """Trials that quality had rejected, by task, side and measure of what they gave."""
+    if not g.overridden.words:
+        return {}
+    rows = g.measures.loc[g.measures[OVERRIDDEN] != "", ["task", "side", "measure", "trial"]].drop_duplicates()
+    groups = rows.groupby(["task", "side", "measure"], sort=False)["trial"]
+    return {key: tuple((g.participant, g.session, str(name)) for name in names) for key, names in groups}
+
+
+def _reliability(group: pd.DataFrame) -> dict[str, Any] | None:
     """Errors over the legs measured at least twice; None where none was, or where nothing varies beyond rounding."""
     count = group.groupby(["participant", "side"], sort=False)["mean"].transform("size")
     repeated = group[count >= 2]
@@ -81,6 +99,7 @@ def _reliability(group: pd.DataFrame) -> dict[str, object] | None:
         "mdc95_single": float(mdc[1]),
         "icc_2_1": icc[0],
         "icc_3_1": icc[1],
+        "trials": [trial for several in repeated["trials"] for trial in several],
     }
 
 

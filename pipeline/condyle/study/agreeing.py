@@ -11,6 +11,7 @@ from condyle.files.atomic import writable_or_raise, write_text
 from condyle.files.fingerprints import sha256_of_file
 from condyle.files.manifest import write_manifest
 from condyle.files.tables import write_csv
+from condyle.overridden import OVERRIDDEN, overridden_in
 from condyle.study.analysis import results_of
 from condyle.study.body import Repetition
 from condyle.study.camera_sweep import COLUMNS as CAMERA_COLUMNS
@@ -29,7 +30,6 @@ from condyle.study.gathering import (
 from condyle.study.methods_text import methods_paragraph
 from condyle.study.misreading import misreading
 from condyle.study.outcome import Study
-from condyle.study.overridden import OVERRIDDEN, overridden_in
 from condyle.study.pairing import PAIR_COLUMNS
 from condyle.study.pairing_words import say_matching
 from condyle.study.planar import VIEWS, planar_courses, planar_table

@@ -10,7 +10,7 @@ from condyle.mechanics.agreement_repeated import limits_repeated
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.curve_agreement import multiple_correlation, simultaneous_band
 from condyle.mechanics.resampling import cluster_draws
-from condyle.study.overridden import Trial
+from condyle.overridden import Trial
 from condyle.study.reading import KEYS
 from condyle.study.statistics import Estimate
 

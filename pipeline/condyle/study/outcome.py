@@ -5,8 +5,8 @@ from typing import NamedTuple
 
 import pandas as pd
 
+from condyle.overridden import Overridden, Trial
 from condyle.study.curves import CurvePair
-from condyle.study.overridden import Overridden, Trial
 from condyle.study.reading import Tables
 from condyle.study.settings import AgreeSettings, PairSetting
 from condyle.study.statistics import Estimate, Sample

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from condyle.errors import DataError, UsageError
-from condyle.study.overridden import OVERRIDDEN
+from condyle.overridden import OVERRIDDEN
 
 KEYS = ("participant", "session", "trial", "side", "repetition")
 CARRIED = ("task", "condition", "bout")

@@ -2,8 +2,8 @@
 
 import pandas as pd
 
+from condyle.overridden import OVERRIDDEN
 from condyle.study.outcome import PairResult, Study
-from condyle.study.overridden import OVERRIDDEN
 from condyle.study.sample_size import COLUMNS as SIZE_COLUMNS
 from condyle.study.statistics import Estimate
 

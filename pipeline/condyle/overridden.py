@@ -1,4 +1,4 @@
-"""Which trials of a study were rejected by quality and let through by their session files, and why: named in every table."""
+"""Which of many trials were rejected by quality and let through by their session files, and why: named in every table."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 Trial = tuple[str, str, str]  # participant, session, trial
-OVERRIDDEN = "overridden"  # the last column of every table
+OVERRIDDEN = "overridden"  # the last column of every table of values
 _TRIAL = ("participant", "session", "trial")
 
 
@@ -29,7 +29,7 @@ class Overridden:
         return self.together(_trials(rows)) if self.words else ""
 
     def said(self) -> list[str]:
-        """A sentence for the reader of the study; none where nothing was let through."""
+        """A sentence for the reader; none where nothing was let through."""
         if not self.words:
             return []
         count = len(self.words)
