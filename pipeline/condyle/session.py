@@ -1,5 +1,6 @@
 """One session: the static trial first, then every movement trial with what the static one taught."""
 
+import json
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -17,6 +18,7 @@ from condyle.files.configuration import load_configuration
 from condyle.files.fingerprints import sha256_if_there
 from condyle.files.planned import Session, Trial
 from condyle.files.privacy import file_findings, folder_findings
+from condyle.files.reading_limits import reading_limits
 from condyle.files.trial import trial_from
 from condyle.files.yaml_text import read_yaml_text, shown
 from condyle.findings import Finding, worst
@@ -193,7 +195,10 @@ def _assembled(
     started = perf_counter()
     left_out = tuple(entry.leave_out.markers) if entry is not None and entry.leave_out is not None else ()
     identity["sha256"] = recording.sha256
-    trial, findings = trial_from(recording, planned.markers, identity, planned.pipeline.lab.vertical, left_out)
+    read = planned.pipeline.read
+    identity["history"] = json.dumps([{"read": read.model_dump(mode="json")}])
+    lab, limits = planned.pipeline.lab, reading_limits(read.limits)
+    trial, findings = trial_from(recording, planned.markers, identity, lab.vertical, left_out, limits)
     findings += correction_findings(entry, trial, planned.pipeline)
     findings += file_findings(path, name, recording.prefixes, planned.session.participant.id)
     seconds = {"waiting for files": waited, "read": perf_counter() - started}

@@ -5,6 +5,7 @@ sample is judged.
 import contextlib
 import hashlib
 import threading
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
@@ -21,6 +22,7 @@ from condyle.files.c3d_raw import negative_residuals, raw_frames
 from condyle.files.c3d_settle import settle
 from condyle.files.c3d_structure import Structure, read_structure
 from condyle.files.judging import ReadersDisagree, all_invalid, checked, judged
+from condyle.files.reading_limits import reading_limits
 from condyle.files.reading_process import ReadError, ReadingProcess
 from condyle.files.recording import ForcePlate, Recording
 from condyle.files.units import MILLIMETRES
@@ -58,6 +60,7 @@ class C3DReader:
         accept_all_invalid: bool = False,
         analogue: bool = False,
         forces: bool = False,
+        limits: Mapping[str, float] | None = None,
     ) -> Recording:
         """The recording in a C3D file; DataError, with the file and the reason, where it cannot be trusted.
 
@@ -65,6 +68,7 @@ class C3DReader:
         accept_truncated   : use the frames that are there where more are declared
         accept_all_invalid : use the coordinates where every single sample is marked invalid
         analogue, forces   : read the analogue channels, extract the force plates
+        limits             : changes to the limits of configs/reading.yaml
         """
         path = Path(path)
         structure = read_structure(path)
@@ -86,7 +90,9 @@ class C3DReader:
             findings.append(Finding("reading", "file", None, None, "", "review", text))
             points, samples, named, sha256 = self._read(structure, layout, frames, negative, want, as_it_is=False)
         del frames
-        recording = judged(points, samples, negative, layout, named, findings, sha256, zero_is_missing)
+        recording = judged(
+            points, samples, negative, layout, named, findings, sha256, zero_is_missing, reading_limits(limits)
+        )
         return self._with_forces(recording, structure, layout) if forces and recording.force_plates else recording
 
     def _read(
@@ -146,7 +152,7 @@ class C3DReader:
         return tuple(plates)
 
 
-def read_c3d(path: str | Path, **options: bool) -> Recording:
+def read_c3d(path: str | Path, **options: Any) -> Recording:
     """The recording in one C3D file; options as in ``C3DReader.read``."""
     with C3DReader() as reader:
         return reader.read(path, **options)

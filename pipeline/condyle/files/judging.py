@@ -13,6 +13,7 @@ from condyle.files.c3d_names import Names
 from condyle.files.c3d_raw import coordinates
 from condyle.files.label_text import shown
 from condyle.files.point_kinds import MARKER
+from condyle.files.reading_limits import Limits
 from condyle.files.recording import Recording
 from condyle.files.units import MILLIMETRES, settle_unit
 from condyle.findings import Finding
@@ -87,8 +88,9 @@ def judged(
     findings: list[Finding],
     sha256: str,
     zero_is_missing: bool,
+    limits: Limits,
 ) -> Recording:
-    """Missing samples marked, units settled, leaps named."""
+    """Missing samples marked, units settled, leaps named, by the ``limits`` of reading."""
     position = np.array([kind in _POSITIONS for kind in named.kinds], dtype=bool)
     marker = np.array([kind == MARKER for kind in named.kinds], dtype=bool)
     counted = marker if marker.any() else position
@@ -104,10 +106,10 @@ def judged(
     factor = MILLIMETRES[unit]
     if factor != 1.0:
         points[:, position] *= factor
-    far = (reach * factor >= samples.FARTHEST) & position
+    far = (reach * factor >= limits["farthest"].value) & position
     points[far] = np.nan
     counts = replace(counts, out_of_range=counts.out_of_range + int(far[:, counted].sum()))
-    if samples.median_speed(points[:, counted], layout.rate_hz) > samples.NOISE_M_PER_S:
+    if samples.median_speed(points[:, counted], layout.rate_hz) > limits["noise_speed"].value:
         raise DataError(
             f"{layout.path}: its markers leap so far from frame to frame that the coordinates are noise; scale, rate "
             "or the start of the data "
@@ -116,8 +118,8 @@ def judged(
     kept = np.flatnonzero(marker)
     printed = [shown(named.labels[k], named.prefixes) for k in kept]
     findings += [*named.findings, *about_unit, *samples.count_findings(counts)]
-    findings += samples.leap_findings(points[:, kept], printed, layout.rate_hz)
-    findings += samples.frozen_findings(points[:, kept], printed, layout.rate_hz)
+    findings += samples.leap_findings(points[:, kept], printed, layout.rate_hz, limits)
+    findings += samples.frozen_findings(points[:, kept], printed, layout.rate_hz, limits)
     return Recording(
         path=layout.path,
         size=layout.size,

@@ -8,10 +8,9 @@ import numpy as np
 
 from condyle.files.label_text import SEPARATORS, is_unlabelled, prefixes, shown
 from condyle.files.near_labels import nearly_right, some
+from condyle.files.reading_limits import Limits, reading_limits
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
-
-SAME_MM = 0.1  # two columns of one name closer than this hold the same marker (ours: beyond rounding, below noise)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,14 +67,15 @@ def match_labels(
 
 
 def collapse_duplicates(
-    points: FloatArray, match: LabelMatch, labels: Sequence[str]
+    points: FloatArray, match: LabelMatch, labels: Sequence[str], limits: Limits | None = None
 ) -> tuple[FloatArray, list[Finding]]:
     """The points of ``labels`` (frames, labels, 3), NaN where the file has none; columns of one name become one.
 
     Identical data collapse, gaps that another column fills are joined; where two columns contradict each other by
-    more than
-    0.1 mm the marker is emptied and rejected, for either could be the wrong one.
+    more than `same_name` of the ``limits`` of reading, the marker is emptied and rejected, for either could be the wrong
+    one.
     """
+    apart_mm = (limits or reading_limits())["same_name"].value
     out = np.full((points.shape[0], len(labels), 3), np.nan)
     present = [(k, match.all_columns[label]) for k, label in enumerate(labels) if label in match.all_columns]
     if present:
@@ -84,7 +84,7 @@ def collapse_duplicates(
     same: list[str] = []
     for k, columns in present:
         if len(columns) > 1:
-            findings += _join(out[:, k], points, columns, labels[k], same)
+            findings += _join(out[:, k], points, columns, labels[k], same, apart_mm)
     if same:
         names = ", ".join(same[:6]) + (" and more" if len(same) > 6 else "")
         text = f"{names}: every column of the name holds the same data; one was used"
@@ -92,21 +92,23 @@ def collapse_duplicates(
     return out, findings
 
 
-def _join(into: FloatArray, points: FloatArray, columns: tuple[int, ...], label: str, same: list[str]) -> list[Finding]:
+def _join(
+    into: FloatArray, points: FloatArray, columns: tuple[int, ...], label: str, same: list[str], limit: float
+) -> list[Finding]:
     """Join further columns of one name into the first, in place."""
     joined = 0
     for column in columns[1:]:
         other = points[:, column]
         apart = np.sqrt(np.square(into - other).sum(axis=-1))
-        if (worst := float(np.nanmax(apart, initial=0.0))) > SAME_MM:
-            frames = int((apart > SAME_MM).sum())
+        if (worst := float(np.nanmax(apart, initial=0.0))) > limit:
+            frames = int((apart > limit).sum())
             into[:] = np.nan
             text = (
                 f"{len(columns)} points are called {label} and lie up to {worst:.1f} mm apart in {frames} frames; "
                 "which is right cannot be "
                 "told: rename one in the recording software"
             )
-            return [Finding("labels twice", label, worst, SAME_MM, "mm", "reject", text)]
+            return [Finding("labels twice", label, worst, limit, "mm", "reject", text)]
         filled = np.isnan(into[:, 0]) & ~np.isnan(other[:, 0])
         joined += int(filled.sum())
         into[filled] = other[filled]

@@ -4,12 +4,13 @@ import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal, Protocol
+from typing import Annotated, Any, Literal, Protocol
 
 from pydantic import Field, model_validator
 
 from condyle.errors import ConfigurationErrors
 from condyle.files.checked import Checked, validate
+from condyle.files.limits import KnownLimits
 from condyle.files.suggestion import hint
 from condyle.files.yaml_text import TreePath, YamlText, read_yaml_text
 
@@ -61,6 +62,9 @@ class ReadSettings(Checked):
         False, description="use coordinates although every sample of the file is flagged as missing (residual -1)"
     )
     forces: bool = Field(True, description="extract the centre of pressure where the file has force plates")
+    limits: Annotated[dict[str, float], KnownLimits("reading")] = Field(
+        {}, description="changes to the limits of configs/reading.yaml: which samples are none, which are told"
+    )
 
 
 class ReportSettings(Checked):

@@ -7,21 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from condyle.files.reading_limits import Limits, reading_limits
 from condyle.findings import Finding, stretches
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.gaps import runs_of
 
-FARTHEST = 1e5  # mm: no marker is 100 m away (ours)
 LARGEST_INTEGER = 32767
-LEAP_MM = 20.0  # a sample this far from both its neighbours is a spike
-LEAP_BEND_MM, LEAP_OVER_MOTION = (
-    10.0,
-    3.0,
-)  # and off the path by so much, and so many times more than the path bends beside it
-FASTEST_M_PER_S2 = 500.0  # ours: several times what a foot meets at the floor
-ECHO = 0.75  # beside a leap the path is bent half as much: that is no leap of the neighbour's own
-FROZEN_S = 0.06  # ours: six frames at 100 Hz; coordinates stored in coarse steps repeat by chance, and need longer
-NOISE_M_PER_S = 15.0  # median speed over all markers; a sprinter's foot in swing has some 20 m/s for a moment
 _LISTED = 5
 
 
@@ -84,11 +75,15 @@ def count_findings(counts: SampleCounts) -> list[Finding]:
     return findings
 
 
-def leap_findings(points: FloatArray, labels: Sequence[str], rate_hz: float) -> list[Finding]:
-    """A finding for every label of which a sample (frames, markers, 3), in mm, leaves its neighbours by more than 20
-    mm.
+def leap_findings(
+    points: FloatArray, labels: Sequence[str], rate_hz: float, limits: Limits | None = None
+) -> list[Finding]:
+    """A finding for every label of which a sample (frames, markers, 3), in mm, leaps from its neighbours (`leap`).
+
+    ``limits`` are those of :func:`reading_limits`, here and below; the shipped ones where none are given.
     """
-    leap = leaps(points, rate_hz)
+    limits = limits or reading_limits()
+    leap = leaps(points, rate_hz, limits)
     worst: dict[str, Finding] = {}
     for k in map(int, np.flatnonzero((leap > 0).any(axis=0))):
         frames = np.flatnonzero(leap[:, k] > 0)
@@ -98,19 +93,20 @@ def leap_findings(points: FloatArray, labels: Sequence[str], rate_hz: float) -> 
             f"leaves its neighbours at {times} s ({len(frames)} samples); look there, or ask for the repair of spikes"
         )
         when = stretches(np.asarray(leap[:, k] > 0), rate_hz)
-        finding = Finding("leap of a sample", labels[k], largest, LEAP_MM, "mm", "review", text, when)
+        finding = Finding("leap of a sample", labels[k], largest, limits["leap"].value, "mm", "review", text, when)
         if largest > (worst.get(labels[k], finding).value or 0.0) or labels[k] not in worst:
             worst[labels[k]] = finding  # of a name that stands several times, the worst column
     return list(worst.values())
 
 
-def leaps(points: FloatArray, rate_hz: float) -> FloatArray:
+def leaps(points: FloatArray, rate_hz: float, limits: Limits | None = None) -> FloatArray:
     """How far each sample (frames, markers) lies from the nearer of its neighbours, mm, where that is a leap; else 0.
 
     Fast motion also takes a sample far from both neighbours; but then it lies near the straight line between them, or
-    the path is as bent two and three frames away, unless that were an acceleration beyond 500 m/s^2. At the edge of a
-    gap the line through two samples on one side stands in.
+    the path is as bent two and three frames away, unless that were a greater acceleration than `leap_acceleration`. At
+    the edge of a gap the line through two samples on one side stands in.
     """
+    value = {name: limit.value for name, limit in (limits or reading_limits()).items()}
     count, markers = points.shape[:2]
     leap = np.zeros((count, markers))
     if count < 2:
@@ -118,19 +114,20 @@ def leaps(points: FloatArray, rate_hz: float) -> FloatArray:
     step = np.full((count + 1, markers), np.nan)
     step[1:-1] = _length(points[1:] - points[:-1])
     nearest = np.fmin(step[:-1], step[1:])
-    frame, marker = np.nonzero(nearest > LEAP_MM)
+    frame, marker = np.nonzero(nearest > value["leap"])
     if not frame.size:
         return leap
     bend = _bend(points, frame, marker, alone=nearest[frame, marker])
     nowhere = np.full(frame.shape, np.nan)
     around = np.array([_bend(points, frame + by, marker, alone=nowhere) for by in (-3, -2, 2, 3)])
     around[:, np.isnan(around).all(axis=0)] = 0.0
-    beyond = np.minimum(LEAP_OVER_MOTION * np.nanmedian(around, axis=0), 1000.0 * FASTEST_M_PER_S2 / (2 * rate_hz**2))
-    found = (bend > LEAP_BEND_MM) & (bend > beyond)
+    fastest = 1000.0 * value["leap_acceleration"] / (2 * rate_hz**2)
+    beyond = np.minimum(value["leap_times_bend"] * np.nanmedian(around, axis=0), fastest)
+    found = (bend > value["leap_off_path"]) & (bend > beyond)
     frame, marker, bend = frame[found], marker[found], bend[found]
     bent = np.zeros((count + 2, markers))
     bent[frame + 1, marker] = bend
-    own = bend > ECHO * np.fmax(bent[frame, marker], bent[frame + 2, marker])
+    own = bend > value["leap_echo"] * np.fmax(bent[frame, marker], bent[frame + 2, marker])
     leap[frame[own], marker[own]] = nearest[frame[own], marker[own]]
     return leap
 
@@ -152,17 +149,20 @@ def _at(points: FloatArray, frame: IntArray, marker: IntArray) -> FloatArray:
     return np.where(inside[:, None], points[np.clip(frame, 0, len(points) - 1), marker], np.nan)
 
 
-def frozen_findings(points: FloatArray, labels: Sequence[str], rate_hz: float) -> list[Finding]:
-    """A finding for every marker (frames, markers, 3) that stands exactly still for 0.06 s while most others move, and
-    longer than its coordinates repeat by chance.
+def frozen_findings(
+    points: FloatArray, labels: Sequence[str], rate_hz: float, limits: Limits | None = None
+) -> list[Finding]:
+    """A finding for every marker (frames, markers, 3) that stands exactly still for so long (`held`) while most others
+    move, and longer than its coordinates repeat by chance: those that are stored in coarse steps do.
     """
+    frozen_s = (limits or reading_limits())["held"].value
     same = points[1:, :, 0] == points[:-1, :, 0]
     for axis in (1, 2):
         same &= points[1:, :, axis] == points[:-1, :, axis]
     moving = (~same & np.isfinite(points[1:, :, 0])).sum(axis=1) > 0.5 * points.shape[1]
     held = same & moving[:, None]  # from each frame to the next
     longest = _longest_run(held)
-    limit = max(3, round(FROZEN_S * rate_hz))
+    limit = max(3, round(frozen_s * rate_hz))
     text = "repeats one position to the last digit while others move: probably held through a gap; look at it"
     out = []
     for k in map(int, np.flatnonzero(longest >= limit)):
@@ -173,7 +173,7 @@ def frozen_findings(points: FloatArray, labels: Sequence[str], rate_hz: float) -
             continue
         when = tuple((int(a) / rate_hz, int(b) / rate_hz) for a, b in runs[long])
         value = float(length.max() + 1) / rate_hz
-        out.append(Finding("marker stands still", labels[k], value, FROZEN_S, "s", "review", text, when))
+        out.append(Finding("marker stands still", labels[k], value, frozen_s, "s", "review", text, when))
     return out
 
 

@@ -11,6 +11,7 @@ from condyle.files.c3d import Recording
 from condyle.files.labels import collapse_duplicates, extra_labels, match_labels
 from condyle.files.marker_set import MarkerSet
 from condyle.files.point_kinds import MARKER
+from condyle.files.reading_limits import Limits
 from condyle.findings import Finding
 from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.vertical import vertical_rotation
@@ -23,13 +24,15 @@ def trial_from(
     identity: Mapping[str, Any],
     vertical: str = "+Z",
     leave_out: Sequence[str] = (),
+    limits: Limits | None = None,
 ) -> tuple[xr.Dataset, list[Finding]]:
     """The trial of a recording, every point of the marker set present (NaN where not seen), y up.
 
-    ``identity`` becomes the trial's attributes; ``leave_out`` names labels whose samples are taken out on the user's word.
+    ``identity`` becomes the trial's attributes; ``leave_out`` names labels whose samples are taken out on the user's word,
+    ``limits`` are those of reading.
     """
     matched = match_labels(recording.labels, markers.labels, markers.prefix, str(identity["participant"]))
-    point, doubled = collapse_duplicates(recording.points, matched, markers.labels)
+    point, doubled = collapse_duplicates(recording.points, matched, markers.labels, limits)
     for label in leave_out:
         if label in markers.labels:
             point[:, markers.labels.index(label)] = np.nan

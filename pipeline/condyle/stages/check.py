@@ -3,6 +3,7 @@
 import numpy as np
 import xarray as xr
 
+from condyle.files.reading_limits import limits_of_history
 from condyle.files.samples import leaps
 from condyle.findings import Finding
 from condyle.stages.body import tracking_names
@@ -40,7 +41,8 @@ def check_trial(trial: xr.Dataset, settings: CheckSettings) -> tuple[xr.Dataset,
         return put(trial), [Finding("markers seen", "file", 0.0, None, "1", "reject", advice)]
     trial = put(trial, **as_read(seen))
     findings = visibility_findings(seen, limits)
-    named = leaps(seen.point, seen.rate_hz) > 0  # each has its row since the file was read
+    read_by = limits_of_history(str(trial.attrs.get("history", "[]")))
+    named = leaps(seen.point, seen.rate_hz, read_by) > 0  # each has its row since the file was read
     spikes = find_spikes(seen, limits) & ~named
     findings += spike_findings(seen, spikes, limits)
     lost = lost_frames(seen, limits)
