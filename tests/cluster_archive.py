@@ -63,7 +63,7 @@ def _wait_for_workers(address: str, count: int) -> None:
     import distributed
 
     with distributed.Client(address, set_as_default=False) as client:
-        client.wait_for_workers(count, timeout=60)
+        client.wait_for_workers(count, timeout=300)
 
 
 def _kill_half_way(victim: "subprocess.Popen[bytes]", out: Path, root: Path) -> None:

@@ -21,7 +21,7 @@ def on_cluster(mode: str, root: Path, out: Path) -> dict[str, Any]:
         capture_output=True,
         text=True,
         env=environment(),
-        timeout=120,
+        timeout=600,
         check=True,
         cwd=Path(__file__).parent.parent,
     )

@@ -125,24 +125,23 @@ def test_a_damaged_result_is_not_trusted(places: tuple[Path, Path]) -> None:
 
 def test_misbehaving_sessions_cost_only_themselves(places: tuple[Path, Path]) -> None:
     root, out = places
-    for word in ("crash", "bug", "print", "memory", "hang", "reject", "once token"):
+    for word in ("crash", "bug", "print", "memory", "reject", "once token"):
         make_session(root / word.split()[0], f"MR-{word.split()[0]}", "s", {"squat": word})
     make_session(root / "good", "MR-good", "s", {"squat": "x"})
     (root / "broken").mkdir()
     (root / "broken" / "session.yaml").write_text(
         "participant: {id: MR9}\nsession: s\nstatic: static.c3d\ntrails: []\n"
     )
-    result = run(root, out, "--jobs", "2", "--time-limit-s", "1", "--memory-gb", "8")
+    result = run(root, out, "--jobs", "2", "--memory-gb", "8")
     assert result.returncode == 1
     assert result.stderr == ""
     found = statuses(out)
     assert {folder: status for folder, (status, _) in found.items()} == {
-        **dict.fromkeys(("bug", "broken", "crash", "hang", "memory"), "failed"),
+        **dict.fromkeys(("bug", "broken", "crash", "memory"), "failed"),
         **dict.fromkeys(("good", "once", "print"), "done"),
         "reject": "rejected",
     }
     assert found["crash"][1] == "its worker process was ended by signal SIGSEGV, in each of 2 attempts."
-    assert found["hang"][1] == "it took longer than 1 s and was stopped, in each of 2 attempts."
     assert found["memory"][1].startswith("it needs more memory than one session may take")
     assert "ZeroDivisionError: division by zero" in found["bug"][1]
     assert found["broken"][1].startswith("broken/session.yaml, line 1: key `trials` is missing")
@@ -151,6 +150,13 @@ def test_misbehaving_sessions_cost_only_themselves(places: tuple[Path, Path]) ->
     assert rows_of(out, "measures") == 6
     quality = pd.read_parquet(out / "quality.parquet")
     assert quality["participant"].tolist() == ["MR-good", "MR-once", "MR-print", "MR-reject"]
+
+
+def test_a_session_without_end_is_stopped_in_time(places: tuple[Path, Path]) -> None:
+    root, out = places
+    make_session(root / "a", "MR01", "s", {"squat": "hang"})
+    assert run(root, out, "--time-limit-s", "0.5").returncode == 1
+    assert statuses(out)["a"] == ("failed", "it took longer than 0.5 s and was stopped, in each of 2 attempts.")
 
 
 def test_failed_sessions_are_tried_again_only_when_asked(places: tuple[Path, Path]) -> None:
@@ -200,7 +206,7 @@ def test_ctrl_c_ends_with_130_and_says_how_to_go_on(places: tuple[Path, Path]) -
     with started(root, out) as process:
         process.stdout.readline()
         process.send_signal(signal.SIGINT)
-        _, said = process.communicate(timeout=60)
+        _, said = process.communicate(timeout=300)
     assert process.returncode == 130
     assert re.fullmatch(r"Interrupted: 1 of 10 sessions are finished and kept; give the same command again .*\n", said)
     assert not (out / "measures.parquet").exists()
@@ -219,7 +225,7 @@ def test_ctrl_c_with_overwrite_names_the_command_that_does_only_the_rest(places:
     with started(root, out, "--overwrite") as process:
         process.stdout.readline()
         process.send_signal(signal.SIGINT)
-        _, said = process.communicate(timeout=60)
+        _, said = process.communicate(timeout=300)
     assert process.returncode == 130
     assert "1 of 6 sessions are finished and kept; give the same command without --overwrite to go on" in said
     for other in others:
@@ -240,7 +246,7 @@ def test_workers_end_with_the_process_that_started_them(places: tuple[Path, Path
         workers = children(process.pid)
         process.send_signal(signal.SIGKILL)
     assert len(workers) == 1
-    deadline = time.monotonic() + 10
+    deadline = time.monotonic() + 120
     while runs(workers[0]) and time.monotonic() < deadline:
         time.sleep(0.02)
     assert not runs(workers[0])
@@ -317,7 +323,7 @@ def test_the_folder_is_not_shared_with_a_second_run_or_foreign_files(places: tup
         assert second.returncode == 2
         assert "another archive run is working in" in second.stderr
         first.send_signal(signal.SIGINT)
-        first.communicate(timeout=60)
+        first.communicate(timeout=300)
     assert first.returncode == 130
 
 

@@ -45,7 +45,7 @@ def test_a_worker_that_is_just_being_started_is_killed(tmp_path: Path) -> None:
 
     def stopped_meanwhile(*_args: object, **options: object) -> "subprocess.Popen[str]":
         process = really(
-            ["sleep", "60"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, encoding="utf-8", start_new_session=True
+            ["sleep", "600"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, encoding="utf-8", start_new_session=True
         )
         stopping.set()
 
@@ -59,11 +59,11 @@ def test_a_worker_that_is_just_being_started_is_killed(tmp_path: Path) -> None:
     with mock.patch.object(workers.subprocess, "Popen", stopped_meanwhile):
         ended = threading.Thread(target=lambda: _quietly(worker, a_job(tmp_path)))
         ended.start()
-        ended.join(timeout=20)
-    assert killed.wait(timeout=20)
+        ended.join(timeout=120)
+    assert killed.wait(timeout=120)
     assert not ended.is_alive()
     assert worker.process is not None
-    assert worker.process.wait(timeout=20) == -9
+    assert worker.process.wait(timeout=120) == -9
     worker.close()
 
 
@@ -121,7 +121,7 @@ def test_ctrl_c_that_another_thread_receives_ends_the_waiting(tmp_path: Path) ->
 
     def endless(_job: Job) -> None:
         signal.pthread_kill(threading.get_ident(), signal.SIGINT)
-        in_time.append(over.wait(timeout=20))
+        in_time.append(over.wait(timeout=120))
 
     with ThreadPoolExecutor(1) as threads, heeding_ctrl_c() as interrupted:
         coming = _as_they_come(iter([a_job(tmp_path)]), lambda job: threads.submit(endless, job), 2)

@@ -11,7 +11,7 @@ from tests.mutation import SMALL, changes, mutants, parsed
 def test_a_handful_of_flipped_signs_is_noticed():
     here = Path(__file__).parents[1]
     run = subprocess.run(
-        [sys.executable, "-m", "tests.mutation", "--small"], cwd=here, capture_output=True, text=True, timeout=120
+        [sys.executable, "-m", "tests.mutation", "--small"], cwd=here, capture_output=True, text=True, timeout=600
     )
     assert run.returncode == 0, run.stdout + run.stderr
     assert f"{len(SMALL)} mutants, 0 survived" in run.stdout

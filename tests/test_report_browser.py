@@ -48,7 +48,7 @@ def browser(report: Path) -> Iterator[Any]:
     driver = webdriver.Chrome(options=options, service=Service(str(DRIVER)))
     try:
         driver.get(report.as_uri())
-        deadline = time.monotonic() + 20
+        deadline = time.monotonic() + 120
         while not driver.execute_script("return document.getElementById('moving').dataset.ready === 'yes'"):
             assert time.monotonic() < deadline, "the skeleton's script did not come to its end"
             time.sleep(0.05)
