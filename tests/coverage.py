@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from condyle.body_names import SIDES
 from condyle.sample.accounts import account_of, contributions, contributions_below
 from condyle.sample.disturb import draw_errors
 from condyle.sample.movements import MOVEMENTS
@@ -26,7 +27,6 @@ from condyle.sample.truth import ANGLES, first_rise
 from condyle.stages.accounts import ACCOUNTS, BELOW, SOURCES, SOURCES_BELOW
 from condyle.stages.contributions import ContributionsSettings, contributions_trial
 from condyle.stages.uncertainty import UncertaintySettings, uncertainty_trial
-from condyle.vocabulary import SIDES
 
 from .simulated import processed
 

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from condyle.body_names import LANDMARK_SEGMENT
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.rigid_fit import rigid_fit
 from condyle.mechanics.rotations import rotation_about
-from condyle.vocabulary import LANDMARK_SEGMENT
 
 
 @dataclass

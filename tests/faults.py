@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import CONTRACT_ANGLES, JOINT_SEGMENTS, LANDMARK_SEGMENT, SIDES
 from condyle.files.samples import leap_findings
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
@@ -20,7 +21,6 @@ from condyle.sample import SimulatedSession, cohort
 from condyle.stages.body import markers_of, tracking_names
 from condyle.stages.check import CheckSettings, check_trial
 from condyle.stages.quality import QualitySettings, quality_trial
-from condyle.vocabulary import CONTRACT_ANGLES, JOINT_SEGMENTS, LANDMARK_SEGMENT, SIDES
 from tests.fault_kinds import KINDS, Case, Kind
 from tests.simulated import calibrated, run, trial_of
 

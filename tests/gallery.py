@@ -15,10 +15,10 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from condyle.body_names import AXES, JOINT_ANGLES, JOINTS, SEGMENTS
 from condyle.sample import MOVEMENTS, Movement, Options, build_person, matched_pair, simulate_session, write_session
 from condyle.sample.timing import Timing
 from condyle.session import compute, plan
-from condyle.vocabulary import AXES, JOINT_ANGLES, JOINTS, SEGMENTS
 
 DOCS = Path(__file__).parents[1] / "docs"
 PICTURES = DOCS / "pictures" / "gallery"

@@ -21,6 +21,7 @@ import numpy as np
 import pandas as pd
 from scipy.spatial.transform import Rotation
 
+from condyle.body_names import LANDMARK_SEGMENT, SEGMENTS
 from condyle.mechanics.landmark_error import NORMAL_AXIS, kind_of
 from condyle.repeatability.angle_tables import axes_table
 from condyle.repeatability.gathering import Gathered
@@ -31,7 +32,6 @@ from condyle.repeatability.sentences import pair_sentences
 from condyle.repeatability.standing import standing_of
 from condyle.sample import Errors, Options, Person, random_person, simulate_static
 from condyle.sample.disturb import draw_errors
-from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
 
 from .placing_open import bodies
 from .simulated import run, trial_of

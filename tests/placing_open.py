@@ -8,12 +8,12 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from condyle.body_names import LANDMARK_SEGMENT, SEGMENTS
 from condyle.repeatability.gathering import Gathered
 from condyle.repeatability.pair import Pair, compare_pair
 from condyle.repeatability.standing import palpation_variance, standing_of
 from condyle.session import compute, plan
 from condyle.stages.calibrate import CalibrateSettings, calibrate_trial
-from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
 
 from .open_sessions import CLUSTERS, SKIN, write_open_session
 

@@ -9,13 +9,15 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINTS, SEGMENTS
 from condyle.files.marker_set import MarkerSet, load_marker_set
 from condyle.findings import Finding
 from condyle.mechanics.vertical import vertical_rotation
 from condyle.sample.person import Person
 from condyle.sample.simulate import SimulatedTrial, simulate_static
 from condyle.stages import STAGES
-from condyle.vocabulary import CALIBRATION, JOINTS, SEGMENTS, put
+from condyle.trial_data import put
+from condyle.vocabulary import CALIBRATION
 
 
 @lru_cache(maxsize=1)

@@ -7,9 +7,9 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, JOINTS, SEGMENT_AXES, SEGMENTS, SIDES
 from condyle.files.netcdf import write_trial
 from condyle.files.tables import write_csv
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENT_AXES, SEGMENTS, SIDES
 
 THIGH, SHANK = 420.0, 410.0
 LANDMARKS = ("asis_r", "asis_l", "calcaneus_r", "calcaneus_l", "metatarsal_2_r", "metatarsal_2_l", "jugular_notch",

@@ -376,7 +376,8 @@ def test_a_sample_that_leaves_its_neighbours_is_flagged_with_its_time(
     recording = read(points=points, rate=rate)
     leap = [f for f in recording.findings if f.check == "leap of a sample"]
     assert [f.subject for f in leap] == ["L_KNEE"]
-    assert f"at {frame / rate:.3f} s (1 samples)" in leap[0].advice
+    to_the_frame = 2 if rate <= 100 else 3
+    assert f"at {frame / rate:.{to_the_frame}f} s (1 samples)" in leap[0].advice
     assert leap[0].value is not None
     assert leap[0].value > 20
 

@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
+from condyle.body_names import JOINT_ANGLES, JOINTS, SEGMENTS
 from condyle.mechanics.body_angles import all_angles
 from condyle.mechanics.calibration import body_frames
 from condyle.mechanics.rotations import rotation_y, rotation_z
 from condyle.mechanics.standing_body import JOINT_ORDER, SEGMENT_ORDER, Sizes
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS
 from tests.standing import standing_landmarks
 
 

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES
 from condyle.findings import Finding
 from condyle.sample import cohort
 from condyle.stages.angles import AnglesSettings, angles_trial
 from condyle.stages.check import CheckSettings, check_trial
 from condyle.stages.quality import QualitySettings, quality_trial
 from condyle.stages.repair import RepairSettings, repair_trial
-from condyle.vocabulary import JOINT_ANGLES
 from tests.simulated import calibrated, run, trial_of
 
 

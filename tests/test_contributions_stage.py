@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
 from condyle.files.tables import csv_text
 from condyle.result_tables import SUMMED, contributions_table, measures_table
 from condyle.sample.accounts import contributions, contributions_below
@@ -17,7 +18,6 @@ from condyle.sample.simulate import SimulatedTrial, simulate, simulate_static
 from condyle.stages.accounts import ACCOUNT_UNITS, ACCOUNTS, SOURCES, SOURCES_ABOVE, SOURCES_BELOW
 from condyle.stages.contributions import ContributionsSettings, contributions_trial
 from condyle.stages.uncertainty import UncertaintySettings, uncertainty_trial
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
 
 from .simulated import processed
 

@@ -7,6 +7,7 @@ import pytest
 from condyle import account_words, column_words, dictionary
 from condyle.archive.collect import COLUMNS as ARCHIVE_COLUMNS
 from condyle.archive.collect import SESSIONS
+from condyle.body_names import JOINT_ANGLES
 from condyle.compared_words import REPEATABILITY
 from condyle.curve_table import CURVES_COLUMNS, PATH_COLUMNS
 from condyle.landmark_tables import loss_rows, not_given_rows
@@ -26,7 +27,7 @@ from condyle.result_tables import (
     SUMMARY_COLUMNS,
 )
 from condyle.stages.accounts import ACCOUNTS, SOURCES
-from condyle.vocabulary import COORDINATES, JOINT_ANGLES, VARIABLES
+from condyle.vocabulary import COORDINATES, VARIABLES
 
 DOCS = Path(__file__).parents[1] / "docs"
 WRITTEN = {

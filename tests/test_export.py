@@ -17,10 +17,11 @@ import xarray as xr
 from condyle.archive.export import export
 from condyle.archive.export_c3d import write_c3d
 from condyle.archive.exported import Exported, label
+from condyle.body_names import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
 from condyle.command import main
 from condyle.errors import DataError, UsageError
 from condyle.files.netcdf import write_trial
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES, put
+from condyle.trial_data import put
 
 SECRET = "Jane_Doe:1971"
 FRAMES = 240

@@ -5,9 +5,10 @@ import pytest
 import xarray as xr
 from scipy.spatial.transform import Rotation
 
+from condyle.body_names import JOINTS, SEGMENTS
 from condyle.sample import Options, build_person, simulate_static
 from condyle.stages.calibrate import CalibrateSettings, calibrate_trial
-from condyle.vocabulary import JOINTS, SEGMENTS, put
+from condyle.trial_data import put
 from tests.simulated import trial_of
 
 FRAMES = 120

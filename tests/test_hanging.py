@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from condyle.body_names import JOINTS, SEGMENTS
 from condyle.files.limits import load_limits, overlaid
 from condyle.mechanics.arrays import FloatArray, transposed
 from condyle.mechanics.rigid_fit import rigid_fit
@@ -17,7 +18,6 @@ from condyle.sample.timing import Timing
 from condyle.stages.body import measured_points, model_of, tracking_names
 from condyle.stages.draws import Draws, draws_through
 from condyle.stages.uncertainty import moments_of
-from condyle.vocabulary import JOINTS, SEGMENTS
 
 from .simulated import calibrated, run, trial_of
 

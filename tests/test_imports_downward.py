@@ -31,7 +31,17 @@ STOREYS = (  # from the top; a module may import its own storey and those below 
     {"report", "sample"},
     {"stages"},
     {"files"},
-    {"vocabulary", "measure_dictionary", "column_words", "compared_words", "account_words", "findings", "errors"},
+    {
+        "body_names",
+        "vocabulary",
+        "trial_data",
+        "measure_dictionary",
+        "column_words",
+        "compared_words",
+        "account_words",
+        "findings",
+        "errors",
+    },
     {"mechanics"},
 )
 STOREY = {name: depth for depth, names in enumerate(STOREYS) for name in names}

@@ -7,6 +7,7 @@ import pytest
 import xarray as xr
 from scipy.spatial.transform import Rotation
 
+from condyle.body_names import LANDMARK_SEGMENT
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
 from condyle.running import judge
@@ -14,7 +15,6 @@ from condyle.sample import cohort
 from condyle.stages.check import REJECTED_STANDING, CheckSettings, check_trial
 from condyle.stages.checks.judging import QualityLimits
 from condyle.stages.checks.order import ORDERS, Standing
-from condyle.vocabulary import LANDMARK_SEGMENT
 from tests.simulated import calibrated, trial_of
 from tests.standing import standing_landmarks
 

@@ -5,13 +5,13 @@ from functools import lru_cache
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, SIDES
 from condyle.findings import Finding
 from condyle.sample.options import Options
 from condyle.sample.person import build_person
 from condyle.sample.simulate import simulate, simulate_static
 from condyle.sample.timing import Timing
 from condyle.stages.body import markers_of
-from condyle.vocabulary import JOINT_ANGLES, SIDES
 
 from .simulated import calibrated, run, trial_of
 

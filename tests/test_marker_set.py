@@ -8,10 +8,10 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from condyle.body_names import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, LANDMARKS, SEGMENTS
 from condyle.errors import ConfigurationErrors
 from condyle.files.marker_set import load_marker_set, marker_set_from
 from condyle.files.shipped import shipped
-from condyle.vocabulary import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, LANDMARKS, SEGMENTS
 
 SOUND = """\
 landmarks:

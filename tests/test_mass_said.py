@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from condyle.body_names import JOINTS
 from condyle.findings import Finding
 from condyle.sample.person import build_person
 from condyle.sample.simulate import simulate, simulate_static
 from condyle.stages.measured_points import mass_centre
 from condyle.stages.measures import MeasuresSettings, measures_trial
-from condyle.vocabulary import JOINTS
 
 from .simulated import calibrated, run, trial_of
 from .test_observations import OPTIONS

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from condyle.body_names import CONTRACT_ANGLES, JOINT_ANGLES, SIDES
 from condyle.findings import Finding
 from condyle.measure_dictionary import MEASURES
 from condyle.mechanics.arrays import FloatArray
@@ -21,7 +22,6 @@ from condyle.sample.simulate import SimulatedTrial, simulate, simulate_bouts, si
 from condyle.sample.timing import Timing
 from condyle.sample.truth import faced, travels_of
 from condyle.stages.measures_of_angles import angle_values
-from condyle.vocabulary import CONTRACT_ANGLES, JOINT_ANGLES, SIDES
 from tests.simulated import calibrated, mirrored, processed, run, trial_of
 
 PERSON = build_person()

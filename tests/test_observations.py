@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, JOINTS, SEGMENTS
 from condyle.files.limits import load_limits
 from condyle.findings import Finding
 from condyle.mechanics.rotations import rotation_y
@@ -21,7 +22,6 @@ from condyle.stages.causes import BY_HEADING, REBUILT, bottom_tables, headings_t
 from condyle.stages.contributions import ContributionsSettings, below_table, contributions_trial
 from condyle.stages.uncertainty import UncertaintySettings, uncertainty_trial
 from condyle.stages.validity import faults_of, looked_at, not_looked_for
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS
 
 from .simulated import processed
 

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from condyle.body_names import LANDMARK_SEGMENT
 from condyle.repeatability.pair import compare_pair, pairs_of
-from condyle.vocabulary import LANDMARK_SEGMENT
 from tests.placing import MOVED, PARTS, case, displacement, sound, two_days
 from tests.placing_open import BODIES, Body, bodies
 

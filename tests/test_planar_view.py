@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from condyle.body_names import SEGMENTS
 from condyle.files.limits import load_limits
 from condyle.mechanics.rotations import rotation_y, rotation_z
 from condyle.sample.options import Options
@@ -17,7 +18,6 @@ from condyle.stages.contributions import ContributionsSettings, contributions_tr
 from condyle.stages.planar_reading import PlanarReading, _read
 from condyle.stages.planar_view import View, planar_measures
 from condyle.stages.uncertainty import UncertaintySettings, uncertainty_trial
-from condyle.vocabulary import SEGMENTS
 
 from .simulated import processed
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from condyle.body_names import SEGMENTS
 from condyle.files.pipeline_file import default_pipeline
 from condyle.findings import ACCEPTED, Finding
 from condyle.report.drawing import inline_svg
@@ -14,7 +15,6 @@ from condyle.running import Processed, run_trial
 from condyle.sample import cohort
 from condyle.stages import STAGES
 from condyle.stages.checks.traces import MISSING, SEEN, quality_traces
-from condyle.vocabulary import SEGMENTS
 from tests.simulated import calibrated, trial_of
 
 WANTED = ("check", "repair", "fill", "filter", "pose")

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from condyle.body_names import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
 from condyle.command import main
 from condyle.errors import DataError, UsageError
 from condyle.mechanics.reliability import intraclass_intervals
@@ -21,7 +22,6 @@ from condyle.repeatability.standing import Standing
 from condyle.sample import Options, Person, build_person, simulate_session, write_session
 from condyle.sample.timing import Timing
 from condyle.stages.calibration_choices import Choices
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
 
 # Shrout & Fleiss 1979, Psychol Bull 86:420, table 2: six targets by four judges
 SHROUT_FLEISS = np.array(

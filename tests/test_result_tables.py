@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES
 from condyle.curve_table import curves_table
 from condyle.files.tables import csv_text
 from condyle.findings import Finding
@@ -28,7 +29,7 @@ from condyle.sample.simulate import simulate
 from condyle.sample.timing import Timing
 from condyle.session_result import SessionResult
 from condyle.stages import STAGES
-from condyle.vocabulary import JOINT_ANGLES, put
+from condyle.trial_data import put
 from tests.simulated import processed
 
 PERSON = build_person()

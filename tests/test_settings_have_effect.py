@@ -16,7 +16,8 @@ from condyle.sample import Errors, Options, build_person, simulate, simulate_sta
 from condyle.sample.disturb import draw_errors
 from condyle.sample.timing import Timing
 from condyle.stages import STAGES
-from condyle.vocabulary import CALIBRATION, put
+from condyle.trial_data import put
+from condyle.vocabulary import CALIBRATION
 from tests.simulated import trial_of
 
 OTHER: dict[tuple[str, str], Any] = {

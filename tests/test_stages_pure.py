@@ -10,7 +10,8 @@ from condyle.files.pipeline_file import default_pipeline
 from condyle.running import Processed, run_trial
 from condyle.session import compute, plan
 from condyle.stages import STAGES
-from condyle.vocabulary import CALIBRATION, disagreements, entry_of
+from condyle.trial_data import disagreements
+from condyle.vocabulary import CALIBRATION, entry_of
 
 SAMPLE = Path(__file__).parents[1] / "sample_trials" / "MR01" / "2026-11-03"
 Before = dict[str, tuple[xr.Dataset, xr.Dataset]]

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, LANDMARKS
 from condyle.files.limits import load_limits
 from condyle.mechanics.body_angles import all_angles
 from condyle.mechanics.contributions import account_from_above
@@ -46,7 +47,6 @@ from condyle.stages.drawn_points import drawn_points
 from condyle.stages.drawn_views import PlanarView, adduction_parts, foot_values, planar_values
 from condyle.stages.draws import draws_through
 from condyle.stages.uncertainty import UncertaintySettings, moments_of, uncertainty_trial
-from condyle.vocabulary import JOINT_ANGLES, LANDMARKS
 
 from .coverage import coverage, has_width
 from .simulated import processed

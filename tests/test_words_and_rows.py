@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from condyle.body_names import JOINTS, SEGMENTS
 from condyle.findings import Finding
 from condyle.sample.movements import MOVEMENTS, Movement
 from condyle.sample.person import build_person
@@ -23,7 +24,6 @@ from condyle.stages.contributions import ContributionsSettings, contributions_tr
 from condyle.stages.measured_points import landmark
 from condyle.stages.remarks import REMARKED
 from condyle.stages.uncertainty import UncertaintySettings, uncertainty_trial
-from condyle.vocabulary import JOINTS, SEGMENTS
 
 from .simulated import processed
 from .test_observations import LIMITS, OPTIONS, SEEN, STILL

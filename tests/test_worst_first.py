@@ -4,12 +4,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from condyle.body_names import SEGMENTS
 from condyle.commands.check import sentences
 from condyle.findings import ACCEPTED, Finding
 from condyle.report.quality import OVERRIDDEN, quality_of_table
 from condyle.result_tables import quality_table
 from condyle.sample import cohort
-from condyle.vocabulary import SEGMENTS
 from tests.simulated import calibrated, run, trial_of
 
 

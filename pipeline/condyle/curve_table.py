@@ -7,11 +7,11 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, SIDES
 from condyle.mechanics.normalise import PERCENT, at_frames, percent_frames
 from condyle.overridden import OVERRIDDEN
 from condyle.stages.accounts import BELOW, SOURCES_ABOVE, SOURCES_BELOW
 from condyle.stages.measured_points import MeasuredPoints, measured_points
-from condyle.vocabulary import JOINT_ANGLES, SIDES
 
 PATHS = ("hip", "knee", "patella", "pelvis", "shoulders", "lateral_epicondyle")
 DIRECTIONS = ("forward", "up", "medial")  # mm from where the point is at the start of the repetition

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from condyle import account_words as meanings
 from condyle import column_words as words
+from condyle.body_names import ANGLE_WORDS, JOINT_ANGLES
 from condyle.compared_words import REPEATABILITY
 from condyle.curve_table import DIRECTIONS, PATHS
 from condyle.errors import CondyleError, UsageError
@@ -18,7 +19,7 @@ from condyle.landmark_tables import landmark_tables
 from condyle.marker_plan import plan_markers
 from condyle.measure_dictionary import ANGLE_SUFFIXES, MEASURES, POINT_SUFFIXES, POINT_WORDS, POINTS, Measure
 from condyle.stages.accounts import ACCOUNT_UNITS, ACCOUNTS, COURSES, SOURCES_ABOVE, SOURCES_BELOW
-from condyle.vocabulary import ANGLE_WORDS, COORDINATES, JOINT_ANGLES, VARIABLES, Entry
+from condyle.vocabulary import COORDINATES, VARIABLES, Entry
 
 PAGE = Path("docs") / "output_dictionary.md"
 LANDMARK_PAGE = Path("docs") / "landmarks_to_measures.md"

@@ -1,7 +1,7 @@
 """A finding: one row of quality.csv; which is worse than which."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -43,6 +43,12 @@ def worst(findings: Iterable[Finding]) -> Verdict:
 def stretches(which: BoolArray, rate_hz: float) -> tuple[Seconds, ...]:
     """First and last moment [s] of every run of frames that are True, for ``times_s``."""
     return tuple((int(a) / rate_hz, int(b - 1) / rate_hz) for a, b in runs_of(which))
+
+
+def moments(frames: Sequence[int], rate_hz: float, most: int = 5) -> str:
+    """When frames are, in seconds, the first ones listed; to the frame: two decimals up to 100 Hz, three beyond."""
+    places = 2 if rate_hz <= 100.0 else 3
+    return ", ".join(f"{f / rate_hz:.{places}f}" for f in frames[:most]) + (" ..." if len(frames) > most else "")
 
 
 def gravity(verdict: str, advice: str, value: float | None, limit: float | None) -> tuple[float, float]:

@@ -2,10 +2,10 @@
 
 from collections.abc import Collection, Sequence
 
+from condyle.body_names import LANDMARK_SEGMENT
 from condyle.files.marker_set import MarkerSet
 from condyle.marker_plan import MarkerPlan
 from condyle.measure_dictionary import ANGLE_SUFFIXES, MEASURES, POINT_SUFFIXES
-from condyle.vocabulary import LANDMARK_SEGMENT
 
 _ENDS = sorted((*ANGLE_SUFFIXES, *POINT_SUFFIXES), key=len, reverse=True)
 

@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from condyle.vocabulary import ANGLE_WORDS, JOINT_ANGLES
+from condyle.body_names import ANGLE_WORDS, JOINT_ANGLES
 
 POINTS = ("knee", "patella", "pelvis", "shoulders", "lateral_epicondyle")
 POINT_WORDS = {

@@ -7,12 +7,12 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES
 from condyle.curve_table import accepted_of, curves_table, sources_of
 from condyle.findings import Finding
 from condyle.measure_dictionary import ANGLE_SUFFIXES, MEASURES, POINT_SUFFIXES, POINTS
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.overridden import OVERRIDDEN
-from condyle.vocabulary import JOINT_ANGLES
 
 if TYPE_CHECKING:
     from condyle.session_result import SessionResult

@@ -20,7 +20,8 @@ from condyle.files.session_plan import RESULTS
 from condyle.files.tables import write_csv
 from condyle.result_tables import SUMMED, table_names, tables_of
 from condyle.session_result import Plan, SessionResult
-from condyle.vocabulary import FUNCTIONAL, described
+from condyle.trial_data import described
+from condyle.vocabulary import FUNCTIONAL
 
 LIBRARIES = ("ezc3d", "numpy", "scipy", "xarray", "pandas")
 MANIFEST = "manifest.json"

@@ -9,11 +9,12 @@ from typing import Any, Protocol
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES
 from condyle.findings import ACCEPTED, Finding, worst
 from condyle.stages.checks.subjects import SHOULDERS
 from condyle.stages.stage import Stage
 from condyle.stages.validity import NOT_LOOKED_FOR
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES, disagreements, noted
+from condyle.trial_data import disagreements, noted
 
 Progress = Callable[[str, str], None]
 LEFT_OUT = "leg left out"

@@ -32,7 +32,8 @@ from condyle.stages import STAGES
 from condyle.stages.check import REJECTED_STANDING
 from condyle.stages.checks.subjects import SHOULDERS
 from condyle.stages.stage import Stage
-from condyle.vocabulary import CALIBRATION, FUNCTIONAL, put
+from condyle.trial_data import put
+from condyle.vocabulary import CALIBRATION, FUNCTIONAL
 
 
 def plan(session: str | os.PathLike[str], stages: tuple[Stage[Any], ...] = STAGES) -> Plan:

@@ -9,7 +9,7 @@ import xarray as xr
 from condyle.files.limits import load_limits
 from condyle.findings import Finding
 from condyle.stages.contributions import contributions_settings_of
-from condyle.vocabulary import labels_along
+from condyle.trial_data import labels_along
 
 
 class _Squats(NamedTuple):

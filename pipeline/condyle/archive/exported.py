@@ -11,10 +11,10 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINTS, LANDMARKS, SEGMENTS, SIDES, SUFFIX
 from condyle.errors import DataError, UsageError
 from condyle.files.netcdf import read_trial
 from condyle.mechanics.arrays import FloatArray
-from condyle.vocabulary import JOINTS, LANDMARKS, SEGMENTS, SIDES, SUFFIX
 
 TRIALS = "trials"
 

@@ -10,10 +10,10 @@ import pandas as pd
 
 from condyle import __version__
 from condyle.archive.exported import Exported, label
+from condyle.body_names import ANGLE_WORDS
 from condyle.errors import DataError
 from condyle.files.atomic import write_text
 from condyle.files.tables import number
-from condyle.vocabulary import ANGLE_WORDS
 
 BIDS_VERSION = "1.10.0"
 _AXES = ("x", "y", "z")

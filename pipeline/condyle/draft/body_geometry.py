@@ -10,11 +10,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from condyle.body_names import LANDMARKS
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.rigid_fit import rigid_fit
 from condyle.mechanics.rotations import rotation_y
 from condyle.sample import Options, build_person, simulate_static
-from condyle.vocabulary import LANDMARKS
 
 NEAR_MM = 130.0  # ours: a landmark may lie this far from the scaled template, people differ
 CLOSE_MM = 60.0  # ours: nearer than this, the place alone names a landmark

@@ -4,9 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from condyle.body_names import LANDMARK_SEGMENT, LANDMARKS, SEGMENTS
 from condyle.draft.file_content import Recorded
 from condyle.draft.mapping import HIGH, LOW, MEDIUM, Guess, LabelMap, Sureness, least_sure
-from condyle.vocabulary import LANDMARK_SEGMENT, LANDMARKS, SEGMENTS
 
 BLANK = '"?"'
 NO_STATIC = "not known: record a standing trial, with every marker of the set on, and name its file here"

@@ -8,11 +8,11 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
+from condyle.body_names import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, LANDMARKS, SEGMENTS
 from condyle.errors import ConfigurationErrors
 from condyle.files.checked import Checked, validate
 from condyle.files.suggestion import hint
 from condyle.files.yaml_text import TreePath, YamlText, read_yaml_text
-from condyle.vocabulary import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, LANDMARKS, SEGMENTS
 
 Kind = Literal["plate", "skin"]
 FEWEST_TRACKING_POINTS = 3

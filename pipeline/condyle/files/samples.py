@@ -8,12 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from condyle.files.reading_limits import Limits, reading_limits
-from condyle.findings import Finding, stretches
+from condyle.findings import Finding, moments, stretches
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.gaps import runs_of
 
 LARGEST_INTEGER = 32767
-_LISTED = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +87,7 @@ def leap_findings(
     for k in map(int, np.flatnonzero((leap > 0).any(axis=0))):
         frames = np.flatnonzero(leap[:, k] > 0)
         largest = float(leap[frames, k].max())
-        times = ", ".join(f"{f / rate_hz:.3f}" for f in frames[:_LISTED]) + (" ..." if len(frames) > _LISTED else "")
+        times = moments(frames.tolist(), rate_hz)
         text = (
             f"leaves its neighbours at {times} s ({len(frames)} samples); look there, or ask for the repair of spikes"
         )

@@ -1,21 +1,19 @@
 """What may stand in session.yaml: the keys, their types and their bounds."""
 
 import re
-from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
 from pydantic import (
     BeforeValidator,
     Field,
-    GetJsonSchemaHandler,
     WithJsonSchema,
     field_validator,
     model_serializer,
     model_validator,
 )
-from pydantic_core import CoreSchema
 
 from condyle.files.checked import Checked
+from condyle.files.short_forms import OrOne, OrText, as_entry, as_list, one_or_many
 
 Side = Literal["right", "left", "both", "auto"]
 Task = Literal["single_leg_squat", "step_down", "double_leg_squat", "other"]
@@ -23,35 +21,6 @@ Purpose = Literal["hip_r", "hip_l", "knee_axis_r", "knee_axis_l"]
 
 # A name goes into file names and tables on every system, and stands for a person: no spaces, slashes or sentences.
 _SAFE = r"[A-Za-z0-9]([A-Za-z0-9._-]{0,62}[A-Za-z0-9])?"
-
-
-def _as_list(value: Any) -> Any:
-    return [value] if isinstance(value, str) else value
-
-
-def _one_or_many(value: Any) -> Any:
-    return [value] if isinstance(value, str | dict) else value
-
-
-def _as_entry(value: Any) -> Any:
-    return {"file": value} if isinstance(value, str) else value
-
-
-@dataclass(frozen=True)
-class _OrText:
-    """In the JSON Schema: this, or a single text that stands for it."""
-
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        return {"anyOf": [{"type": "string", "minLength": 1}, handler(schema)]}
-
-
-@dataclass(frozen=True)
-class _OrOne:
-    """In the JSON Schema: this list, or one of its items alone."""
-
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        several = handler(schema)
-        return {"anyOf": [*several["items"]["anyOf"], several]}
 
 
 def _safe(value: str, what: str) -> str:
@@ -116,7 +85,7 @@ class Standing(Checked):
         return self.file if self.name is None else {"file": self.file, "name": self.name}
 
 
-StandingEntry = Annotated[Standing, BeforeValidator(_as_entry), _OrText()]
+StandingEntry = Annotated[Standing, BeforeValidator(as_entry), OrText()]
 
 
 class Calibration(Checked):
@@ -229,16 +198,16 @@ class SessionFile(Checked):
     pipeline: Text = Field(
         "single_leg_squat", description="pipeline: a path relative to this file, or the name of a shipped one"
     )
-    static: Annotated[tuple[StandingEntry, ...], Field(min_length=1), BeforeValidator(_one_or_many), _OrOne()] = Field(
+    static: Annotated[tuple[StandingEntry, ...], Field(min_length=1), BeforeValidator(one_or_many), OrOne()] = Field(
         description="static trial, a file or a mapping with file and name, or a list of these: the first unless a trial "
         "names its own"
     )
     calibration: tuple[Calibration, ...] = Field((), description="functional trials, each with what it is for")
     trials: Annotated[
-        tuple[Annotated[TrialEntry, BeforeValidator(_as_entry), _OrText()], ...],
+        tuple[Annotated[TrialEntry, BeforeValidator(as_entry), OrText()], ...],
         Field(min_length=1),
-        BeforeValidator(_as_list),
-        _OrText(),
+        BeforeValidator(as_list),
+        OrText(),
     ] = Field(description="movement trials: files, globs, or mappings with file, task, side, ...")
     accept: tuple[Accept, ...] = Field((), description="findings accepted by name, with a reason")
     previous: Text | None = Field(None, description="folder of the participant's session before this one")

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINTS, SEGMENTS
 from condyle.files.c3d import Recording
 from condyle.files.labels import collapse_duplicates, extra_labels, match_labels
 from condyle.files.marker_set import MarkerSet
@@ -15,7 +16,7 @@ from condyle.files.reading_limits import Limits
 from condyle.findings import Finding
 from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.vertical import vertical_rotation
-from condyle.vocabulary import FIXED_COORDINATES, JOINTS, SEGMENTS, put
+from condyle.trial_data import FIXED_COORDINATES, put
 
 
 def trial_from(

@@ -7,13 +7,13 @@ what comes out, once with all markers, once without each of them, and with what 
 from collections.abc import Collection
 from dataclasses import dataclass, field
 
+from condyle.body_names import SIDES
 from condyle.files.marker_set import MarkerSet
 from condyle.findings import Finding
 from condyle.marker_plan.needs import NotGiven, not_given
 from condyle.marker_plan.weak import weak_geometry
 from condyle.marker_plan.worn import Outcome, dressed, outcome_of
 from condyle.measure_dictionary import MEASURES
-from condyle.vocabulary import SIDES
 
 __all__ = ["MarkerPlan", "NotGiven", "plan_markers"]
 

@@ -7,10 +7,10 @@ survive without is what it needs.
 from collections.abc import Callable, Collection, Sequence
 from typing import NamedTuple
 
+from condyle.body_names import SIDES
 from condyle.files.marker_set import FEWEST_TRACKING_POINTS, MarkerSet
 from condyle.marker_plan.worn import Outcome
 from condyle.measure_dictionary import MEASURES
-from condyle.vocabulary import SIDES
 
 Given = dict[str, set[str]]
 

@@ -1,10 +1,10 @@
 """Weak geometry: segments whose landmarks make a narrow cluster, or that have no marker to spare."""
 
+from condyle.body_names import SEGMENTS
 from condyle.findings import Finding
 from condyle.marker_plan.worn import Wearer, trial_of
 from condyle.mechanics.rigid_fit import second_spread
 from condyle.stages.body import tracking_names
-from condyle.vocabulary import SEGMENTS
 
 WEAK_MM = 25.0  # ours: a cluster this narrow turns by 1.6 degrees for 1 mm of noise on three markers
 

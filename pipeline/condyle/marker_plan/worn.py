@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_SEGMENTS, SIDES
 from condyle.files.marker_set import MarkerSet
 from condyle.files.pipeline_file import default_pipeline
 from condyle.files.trial import trial_from
@@ -17,7 +18,8 @@ from condyle.running import Processed, run_trial, taught_by
 from condyle.sample import Options, Person, SimulatedTrial, build_person, simulate, simulate_static
 from condyle.sample.timing import Timing
 from condyle.stages import STAGES
-from condyle.vocabulary import CALIBRATION, JOINT_SEGMENTS, SIDES, put
+from condyle.trial_data import put
+from condyle.vocabulary import CALIBRATION
 
 _NEEDED = ("fill", "filter", "calibrate", "pose", "angles", "repetitions", "measures", "contributions")
 

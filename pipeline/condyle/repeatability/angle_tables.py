@@ -5,9 +5,9 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
+from condyle.body_names import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
 from condyle.files.limits import load_limits
 from condyle.repeatability.pair import Pair
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
 
 AXES_COLUMNS = (
     *("participant", "first", "second", "segment", "about", "turned_deg", "lower_deg", "upper_deg"),

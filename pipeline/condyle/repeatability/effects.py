@@ -4,6 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from condyle.body_names import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.bone_alignment import Laid, carried, turned_axes
 from condyle.mechanics.landmark_error import drawn_frames
@@ -11,7 +12,6 @@ from condyle.mechanics.standing_body import BodyFrames
 from condyle.repeatability.palpation import standing_angles
 from condyle.repeatability.standing import Standing
 from condyle.stages.body import SHOULDERS
-from condyle.vocabulary import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS
 
 
 class Effects(NamedTuple):

@@ -6,13 +6,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from condyle.body_names import JOINT_ANGLES, SIDES
 from condyle.errors import CondyleError
 from condyle.files.pipeline_file import Pipeline
 from condyle.overridden import Overridden, overridden_in
 from condyle.repeatability.standing import Standing, standing_of
 from condyle.session import compute, plan
 from condyle.session_result import Plan, SessionResult
-from condyle.vocabulary import JOINT_ANGLES, SIDES
 
 _NOT_NEEDED = ("contributions", "uncertainty", "report")
 

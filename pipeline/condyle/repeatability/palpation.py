@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from condyle.body_names import LANDMARK_SEGMENT, SEGMENTS
 from condyle.files.limits import load_limits
 from condyle.mechanics.arrays import FloatArray, transposed
 from condyle.mechanics.body_angles import all_angles
@@ -14,7 +15,6 @@ from condyle.mechanics.rotations import rotation_y
 from condyle.mechanics.standing_body import BodyFrames
 from condyle.repeatability.standing import Standing
 from condyle.stages.body import SHOULDERS
-from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
 
 NORMAL_95 = 1.959964  # of a normal distribution, two-sided
 

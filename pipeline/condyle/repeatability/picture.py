@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from condyle.body_names import JOINTS
 from condyle.files.atomic import atomic_path
 from condyle.mechanics.arrays import FloatArray
 from condyle.repeatability.pair import Pair
-from condyle.vocabulary import JOINTS
 
 _SHOWN = 14
 _LINE = 130  # characters of the title

@@ -8,12 +8,12 @@ import numpy as np
 import pandas as pd
 from scipy.stats import norm
 
+from condyle.body_names import LANDMARK_SEGMENT, SIDES
 from condyle.files.limits import load_limits
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.bone_alignment import spread
 from condyle.repeatability.pair import Pair
 from condyle.repeatability.palpation import NORMAL_95, leg_lengths
-from condyle.vocabulary import LANDMARK_SEGMENT, SIDES
 
 LANDMARK_COLUMNS = (
     *("participant", "first", "second", "tester_first", "tester_second", "segment", "landmark"),

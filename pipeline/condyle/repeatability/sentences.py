@@ -7,12 +7,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from condyle.body_names import CONTRACT_ANGLES, JOINT_ANGLES, SEGMENTS, SIDES
 from condyle.files.limits import load_limits
 from condyle.mechanics.arrays import FloatArray
 from condyle.repeatability.angle_tables import ABOUT
 from condyle.repeatability.pair import Pair
 from condyle.repeatability.placing_tables import distances_table
-from condyle.vocabulary import CONTRACT_ANGLES, JOINT_ANGLES, SEGMENTS, SIDES
 
 KEY_MEASURES = (  # the ones that decide; the others stand in the table
     *("fppa_change", "knee_travel", "hip_adduction_change", "hip_internal_rotation_change", "pelvis_rotation_change"),

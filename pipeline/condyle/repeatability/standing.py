@@ -5,12 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS
 from condyle.files.limits import load_limits
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.bone_alignment import TwoSessions
 from condyle.mechanics.landmark_error import NORMAL_AXIS, kind_of
 from condyle.stages.calibration_choices import Choices, calibration_choices
-from condyle.vocabulary import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS
 
 ROUNDING_MM = 1.0  # ours: no camera and nobody standing is better than this
 

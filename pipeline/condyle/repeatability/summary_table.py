@@ -5,10 +5,10 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
+from condyle.body_names import CONTRACT_ANGLES, JOINT_ANGLES, SEGMENTS, SIDES
 from condyle.repeatability.angle_tables import ABOUT, angles_table
 from condyle.repeatability.pair import Pair
 from condyle.repeatability.placing_tables import distances_table
-from condyle.vocabulary import CONTRACT_ANGLES, JOINT_ANGLES, SEGMENTS, SIDES
 
 COMPARED_COLUMNS = (
     *("participant", "first", "second", "tester_first", "tester_second", "landmarks", "spread", "moved"),

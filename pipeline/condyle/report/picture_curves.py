@@ -4,10 +4,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from condyle.body_names import ANGLE_WORDS
 from condyle.report.drawing import GREY, SIDE_STYLE, Picture, bundle, margins
 from condyle.report.legs import Leg
 from condyle.report.words import angle_words, joined, number
-from condyle.vocabulary import ANGLE_WORDS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

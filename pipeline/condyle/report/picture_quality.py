@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import SEGMENTS
 from condyle.findings import ACCEPTED, Finding, gravity
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.gaps import runs_of
 from condyle.report.drawing import GREY, INK, PALE, Picture, margins
 from condyle.report.words import joined, number
 from condyle.stages.checks.traces import MISSING, SEEN, Traces, history, quality_traces
-from condyle.vocabulary import SEGMENTS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -5,10 +5,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import SIDES
 from condyle.report.drawing import GREY, SIDE_STYLE, Picture, margins
 from condyle.report.picture_curves import SHOWN, positive_words
 from condyle.report.words import angle_words, joined, number
-from condyle.vocabulary import SIDES
 
 if TYPE_CHECKING:
     from matplotlib.figure import FigureBase

@@ -3,13 +3,13 @@
 import math
 from typing import NamedTuple
 
+from condyle.body_names import JOINT_ANGLES
 from condyle.files.limits import load_limits
 from condyle.files.reference import Reference, own_folders, references
 from condyle.report.depths import depths_of
 from condyle.report.legs import Leg
 from condyle.report.results_read import Results
 from condyle.report.words import digits_for, interval, number, spoken, with_interval
-from condyle.vocabulary import JOINT_ANGLES
 
 SCORE_WORDS = (
     "z: distance from the group's mean in its standard deviations, of the participant's mean (95 % limits where they "

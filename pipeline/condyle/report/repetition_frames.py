@@ -6,11 +6,11 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import SEGMENT_AXES, SEGMENTS
 from condyle.mechanics.path import medial_frame
 from condyle.report.legs import Leg
 from condyle.report.results_read import Results
 from condyle.stages.measured_points import measured_points
-from condyle.vocabulary import SEGMENT_AXES, SEGMENTS
 
 Array = np.ndarray[Any, Any]
 

@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINTS, SEGMENTS, SIDES
 from condyle.mechanics.path import medial_frame
 from condyle.report.results_read import Results
-from condyle.vocabulary import JOINTS, SEGMENTS, SIDES
 
 MOST_FRAMES = 2400  # of all trials together: some 0.8 MB of page
 MOST_PER_SECOND = 25.0

@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
 from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.contributions import FACTORS, MODEL_ANGLES, MODEL_MEASURES, Division
 from condyle.mechanics.from_below import FACTORS_BELOW, account_from_below, mirrored
@@ -13,7 +14,7 @@ from condyle.mechanics.path import medial_frame
 from condyle.mechanics.posture import Posture, divided
 from condyle.mechanics.projection import shown_share
 from condyle.mechanics.rotations import rotation_y
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES, labels_along
+from condyle.trial_data import labels_along
 
 MEASURE_UNITS = {"fppa": "deg", "knee_relative_to_hip": "mm", "thigh_axial_rotation": "deg"}
 BELOW = ("shank_tilt_from_below", "thigh_axial_rotation_from_below")

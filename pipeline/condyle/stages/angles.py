@@ -4,6 +4,7 @@ import numpy as np
 import xarray as xr
 from pydantic import Field
 
+from condyle.body_names import CONTRACT_ANGLES, JOINT_ANGLES, JOINTS, SIDES
 from condyle.files.limits import load_limits
 from condyle.findings import Finding, Verdict
 from condyle.mechanics.arrays import FloatArray
@@ -13,7 +14,7 @@ from condyle.mechanics.rotations import rotation_y
 from condyle.stages.body import markers_of, shoulders_of, unknown_angles
 from condyle.stages.knee_axis_correction import knee_axes_turned
 from condyle.stages.stage import Settings
-from condyle.vocabulary import CONTRACT_ANGLES, JOINT_ANGLES, JOINTS, SIDES, put
+from condyle.trial_data import put
 
 _MIDDLE_ANGLES = ("hip_adduction", "knee_adduction", "ankle_inversion", "pelvis_obliquity", "trunk_lean")
 

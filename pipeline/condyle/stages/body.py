@@ -5,10 +5,11 @@ from collections.abc import Callable
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, JOINT_SEGMENTS, JOINTS, LANDMARKS, SEGMENTS
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.rigid_fit import RigidFit, rigid_fit
 from condyle.mechanics.standing_body import Sizes
-from condyle.vocabulary import JOINT_ANGLES, JOINT_SEGMENTS, JOINTS, LANDMARKS, SEGMENTS, labels_along
+from condyle.trial_data import labels_along
 
 # A segment hung on a joint centre needs the pose of the one above first.
 ABOVE_FIRST = ("pelvis", "thigh_l", "thigh_r", "shank_l", "shank_r", "foot_l", "foot_r", "trunk")

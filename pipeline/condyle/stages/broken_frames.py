@@ -4,12 +4,12 @@ import numpy as np
 import xarray as xr
 from scipy.ndimage import binary_propagation
 
+from condyle.body_names import SEGMENTS
 from condyle.findings import Finding
 from condyle.mechanics.arrays import BoolArray
 from condyle.mechanics.gaps import runs_of
 from condyle.mechanics.rigid_fit import RigidFit
 from condyle.stages.checks.judging import Limits
-from condyle.vocabulary import SEGMENTS
 
 _LISTED = 4
 

@@ -6,6 +6,7 @@ import numpy as np
 import xarray as xr
 from pydantic import Field
 
+from condyle.body_names import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS
 from condyle.findings import Finding
 from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.body_angles import all_angles
@@ -25,7 +26,7 @@ from condyle.stages.body import (
 )
 from condyle.stages.functional import functional_results
 from condyle.stages.stage import Settings
-from condyle.vocabulary import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS, labels_along, put
+from condyle.trial_data import labels_along, put
 
 
 class CalibrateSettings(Settings):

@@ -5,11 +5,11 @@ from typing import NamedTuple, get_args
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINTS, SEGMENTS
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.calibration import body_frames
 from condyle.mechanics.standing_body import HipMethod, ShankKind, Sizes
 from condyle.stages.body import landmarks_of, markers_of, sizes_of
-from condyle.vocabulary import JOINTS, SEGMENTS
 
 _SAME_DEG = 0.5  # a thigh turned further than this from its epicondyles has a functional knee axis
 _SAME_MM = 15.0  # a regression nearer than this is the one in use; the rest is skin depth

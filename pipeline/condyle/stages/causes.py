@@ -7,6 +7,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from condyle.body_names import JOINT_ANGLES, SIDES
 from condyle.files.limits import Limit
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.contributions import MODEL_MEASURES
@@ -22,7 +23,6 @@ from condyle.stages.accounts import (
     above_table,
     repetition_rows,
 )
-from condyle.vocabulary import JOINT_ANGLES, SIDES
 
 Limits = Mapping[str, Limit]
 ALREADY = "already at the start"

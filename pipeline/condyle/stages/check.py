@@ -3,6 +3,7 @@
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import SEGMENTS
 from condyle.files.reading_limits import limits_of_history
 from condyle.files.samples import leaps
 from condyle.findings import Finding
@@ -20,7 +21,7 @@ from condyle.stages.checks.standing import standing_findings
 from condyle.stages.checks.swaps import find_swaps, relabelled, swap_findings
 from condyle.stages.checks.traces import as_read
 from condyle.stages.checks.visibility import visibility_findings
-from condyle.vocabulary import SEGMENTS, put
+from condyle.trial_data import put
 
 REPAIRS_SWAPS = "repair_swaps"  # attribute: the pipeline exchanges markers back, so that here they do not end the trial
 REJECTED_STANDING = (

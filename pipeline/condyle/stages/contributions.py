@@ -6,6 +6,7 @@ import numpy as np
 import xarray as xr
 from pydantic import Field
 
+from condyle.body_names import SEGMENTS
 from condyle.files.limits import KnownLimits, load_limits, overlaid
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
@@ -36,7 +37,7 @@ from condyle.stages.planar_findings import planar_findings
 from condyle.stages.planar_reading import misread
 from condyle.stages.remarks import remark_findings
 from condyle.stages.stage import Settings
-from condyle.vocabulary import SEGMENTS, noted, put
+from condyle.trial_data import noted, put
 
 CONTRIBUTIONS = frozenset(
     {"contribution", "contribution_course"}

@@ -5,12 +5,12 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINTS, SEGMENTS
 from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.from_below import account_from_below, mirrored
 from condyle.mechanics.posture import Posture, divided, measured_of, posture_of, turned
 from condyle.stages.accounts import SIGN, Leg, Row, above_table
 from condyle.stages.draws import Draws
-from condyle.vocabulary import JOINTS, SEGMENTS
 
 
 class DrawnAccounts(NamedTuple):

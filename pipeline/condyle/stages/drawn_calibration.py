@@ -5,11 +5,11 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS
 from condyle.mechanics.arrays import FloatArray, transposed
 from condyle.mechanics.landmark_error import drawn_frames, kind_of, misplaced, normals
 from condyle.stages.calibration_choices import calibration_choices
 from condyle.stages.causes import Limits
-from condyle.vocabulary import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS
 
 CARRIED_BY = [SEGMENTS.index(JOINT_SEGMENTS[j][0]) for j in JOINTS]
 _PELVIS = SEGMENTS.index("pelvis")

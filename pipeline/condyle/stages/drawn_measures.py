@@ -8,6 +8,7 @@ its own.
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, SIDES
 from condyle.measure_dictionary import POINTS
 from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.body_angles import all_angles
@@ -20,7 +21,6 @@ from condyle.stages.drawn_peaks import peaks_of_angles, peaks_of_paths
 from condyle.stages.drawn_points import drawn_points, drawn_shoulders, drawn_static_shoulders
 from condyle.stages.drawn_views import PlanarView, adduction_parts, foot_values, planar_values
 from condyle.stages.draws import Draws
-from condyle.vocabulary import JOINT_ANGLES, SIDES
 
 _KNEE_FLEXION = JOINT_ANGLES.index("knee_flexion")
 

@@ -8,12 +8,12 @@ largest at the start of the trial may well be largest at the bottom of a draw. O
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, SIDES
 from condyle.measure_dictionary import POINTS
 from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.path import medial_of_line
 from condyle.stages.accounts import Row
 from condyle.stages.measured_points import measured_points
-from condyle.vocabulary import JOINT_ANGLES, SIDES
 
 _KNEE_FLEXION = JOINT_ANGLES.index("knee_flexion")
 _MOMENTS = 24  # of a repetition at which a peak is looked for: errors are smooth (ours)

@@ -3,6 +3,7 @@
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINTS, LANDMARK_SEGMENT, SEGMENTS
 from condyle.mechanics.arrays import FloatArray, IntArray, transposed
 from condyle.mechanics.centre_of_mass import centre_of_mass
 from condyle.mechanics.path import medial_frame
@@ -10,7 +11,6 @@ from condyle.mechanics.rotations import rotation_y
 from condyle.stages.body import SHOULDERS, markers_of, shoulders_of
 from condyle.stages.draws import Draws
 from condyle.stages.measured_points import NAMES, landmark, mass_points, measured_points, sex_of
-from condyle.vocabulary import JOINTS, LANDMARK_SEGMENT, SEGMENTS
 
 _CENTRES = {"hip": "hip", "knee": "knee", "knee_in_view": "knee", "ankle": "ankle", "ankle_centre": "ankle"}
 _MARKERS = {"patella": "patella", "lateral_epicondyle": "lateral_epicondyle", "heel": "calcaneus"}

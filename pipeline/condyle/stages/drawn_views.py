@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINTS, SEGMENTS, SIDES
 from condyle.mechanics.adduction_split import adduction_split
 from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.base_of_support import outside_polygon
@@ -16,7 +17,6 @@ from condyle.stages.drawn_points import drawn_asis, drawn_landmark
 from condyle.stages.draws import Draws
 from condyle.stages.observations import CORNERS
 from condyle.stages.planar_view import SHOWN_IN, View, floor_under, planar_measures, view_of
-from condyle.vocabulary import JOINTS, SEGMENTS, SIDES
 
 
 class PlanarView(NamedTuple):

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES
 from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.heading import heading_of, wrapped
 from condyle.mechanics.landmark_error import (
@@ -24,7 +25,6 @@ from condyle.stages.body import markers_of, model_of, tracking_names
 from condyle.stages.causes import Limits
 from condyle.stages.drawn_calibration import CARRIED_BY, DrawnCalibration, drawn_calibration, with_nominal
 from condyle.stages.hanging import follow_the_segment_above
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES
 
 _KNEE_FLEXION = JOINT_ANGLES.index("knee_flexion")
 _PELVIS = SEGMENTS.index("pelvis")

@@ -11,7 +11,7 @@ from condyle.mechanics.gaps import rebuild_from_cluster, spline_fill
 from condyle.stages.body import markers_of, model_of, tracking_names
 from condyle.stages.pelvis_ladder import climb
 from condyle.stages.stage import Settings
-from condyle.vocabulary import noted, put
+from condyle.trial_data import noted, put
 
 CodeArray = NDArray[np.int8]
 SEEN, RIGID, SPLINE, LADDER = 0, 1, 2, 3

@@ -11,7 +11,7 @@ from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.butterworth import design_frequency, zero_lag_lowpass
 from condyle.mechanics.residual_analysis import residual_cutoff
 from condyle.stages.stage import Settings
-from condyle.vocabulary import noted, put
+from condyle.trial_data import noted, put
 
 PositiveHz = Annotated[float, Field(gt=0, le=1000)]
 

@@ -5,11 +5,11 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINTS, SEGMENTS, SIDES
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.normalise import at_frames, percent_frames
 from condyle.mechanics.path import medial_frame
 from condyle.stages.accounts import Row
-from condyle.vocabulary import JOINTS, SEGMENTS, SIDES
 
 PERCENT = np.arange(10.0, 91.0, 4.0)  # a bout begins and ends with lifting the foot and putting it down
 _LEAST_SEEN = 0.5  # share of these places that a repetition must show together with another; ours

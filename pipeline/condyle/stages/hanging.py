@@ -3,10 +3,10 @@
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_SEGMENTS, JOINTS, SEGMENTS
 from condyle.mechanics.arrays import FloatArray, IntArray, transposed
 from condyle.mechanics.landmark_error import fit_response, turn_of
 from condyle.stages.body import ABOVE_FIRST, measured_points, model_of, tracking_names
-from condyle.vocabulary import JOINT_SEGMENTS, JOINTS, SEGMENTS
 
 
 def follow_the_segment_above(

@@ -5,12 +5,13 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, JOINT_SEGMENTS, JOINTS, SEGMENTS, SIDES
 from condyle.findings import Finding
 from condyle.mechanics.arrays import transposed
 from condyle.mechanics.body_angles import all_angles
 from condyle.mechanics.crosstalk import crosstalk_angle
 from condyle.mechanics.rotations import rotation_y
-from condyle.vocabulary import JOINT_ANGLES, JOINT_SEGMENTS, JOINTS, SEGMENTS, SIDES, put
+from condyle.trial_data import put
 
 _OF_THE_THIGH = np.array([n.startswith(("hip_", "knee_", "thigh_")) for n in JOINT_ANGLES])
 

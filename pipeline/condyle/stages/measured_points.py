@@ -5,11 +5,12 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.centre_of_mass import MassCentre, Sex, centre_of_mass
 from condyle.mechanics.path import medial_frame
-from condyle.vocabulary import JOINTS, LANDMARK_SEGMENT, SEGMENTS, SIDES, labels_along
+from condyle.trial_data import labels_along
 
 NAMES = (
     *("hip", "knee", "knee_in_view", "ankle", "ankle_centre", "pelvis"),

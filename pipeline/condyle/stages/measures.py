@@ -6,6 +6,7 @@ import numpy as np
 import xarray as xr
 from pydantic import Field
 
+from condyle.body_names import SIDES
 from condyle.findings import Finding
 from condyle.measure_dictionary import MEASURE_NAMES, MEASURES
 from condyle.mechanics.arrays import FloatArray
@@ -14,7 +15,7 @@ from condyle.stages.measures_of_angles import angle_values
 from condyle.stages.measures_of_legs import leg_values
 from condyle.stages.measures_of_paths import path_values
 from condyle.stages.stage import Settings
-from condyle.vocabulary import SIDES, put
+from condyle.trial_data import put
 
 UNITS = np.array([MEASURES[n].unit for n in MEASURE_NAMES])
 _COLUMN = {name: k for k, name in enumerate(MEASURE_NAMES)}

@@ -2,11 +2,11 @@
 
 import numpy as np
 
+from condyle.body_names import JOINT_ANGLES
 from condyle.measure_dictionary import ANGLE_SUFFIXES
 from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.extremes import extremes
 from condyle.mechanics.normalise import at_frames
-from condyle.vocabulary import JOINT_ANGLES
 
 _FPPA = [JOINT_ANGLES.index(n) for n in ("fppa", "fppa_lateral_markers")]
 _SEEN_WITH_IT = [JOINT_ANGLES.index(n) for n in ("hip_flexion", "knee_flexion")]

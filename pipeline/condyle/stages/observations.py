@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, SEGMENTS, SIDES
 from condyle.findings import Finding
 from condyle.mechanics.adduction_split import adduction_split
 from condyle.mechanics.arrays import FloatArray, transposed
@@ -18,7 +19,7 @@ from condyle.stages.causes import Limits
 from condyle.stages.measured_points import landmark, mass_centre
 from condyle.stages.planar_reading import planar_readings
 from condyle.stages.validity import faults_of, looked_at, not_looked_for
-from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES, labels_along
+from condyle.trial_data import labels_along
 
 CORNERS = ("calcaneus", "metatarsal_5", "metatarsal_2", "metatarsal_1")  # round the foot
 _KNEE_FLEXION, _KNEE_ADDUCTION = JOINT_ANGLES.index("knee_flexion"), JOINT_ANGLES.index("knee_adduction")

@@ -9,11 +9,11 @@ from dataclasses import dataclass, field
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import SEGMENTS
 from condyle.findings import Finding, Verdict
 from condyle.mechanics.arrays import BoolArray, FloatArray, transposed
 from condyle.mechanics.rigid_fit import rigid_fit
 from condyle.stages.body import markers_of, model_of, place_segments, tracking_names
-from condyle.vocabulary import SEGMENTS
 
 _TESTED_FRAMES = 50
 _HIPS = ("hip_l", "hip_r")

@@ -9,7 +9,7 @@ from condyle.findings import Finding, Verdict
 from condyle.stages.accounts import Row
 from condyle.stages.causes import Limits
 from condyle.stages.planar_view import SHOWN_IN
-from condyle.vocabulary import labels_along
+from condyle.trial_data import labels_along
 
 _VIEW = {
     "pelvis_plane": "the pelvis' own frontal plane, from which a thigh turns away with every flexion of the hip",

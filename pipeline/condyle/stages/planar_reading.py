@@ -5,10 +5,10 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import SIDES
 from condyle.stages.accounts import Row
 from condyle.stages.causes import Limits
 from condyle.stages.planar_view import SHOWN_IN, planar_measures, view_of
-from condyle.vocabulary import SIDES
 
 # the part that a view of the kneecap alone usually blames for its reading
 BLAMES = {"knee_in": "at_the_hip", "knee_out": "at_the_hip", "straight": "none"}

@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINTS, SEGMENTS
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.path import path_angle
 from condyle.mechanics.projection import (
@@ -22,7 +23,6 @@ from condyle.mechanics.rotations import rotation_y
 from condyle.stages.accounts import SIGN, Row
 from condyle.stages.causes import Limits
 from condyle.stages.measured_points import landmark, marker
-from condyle.vocabulary import JOINTS, SEGMENTS
 
 SHOWN_IN = {view: f"leg_shown_{view}_at_bottom" for view in ("pelvis_plane", "asis", "camera")}
 

@@ -4,6 +4,7 @@ import numpy as np
 import xarray as xr
 from pydantic import Field
 
+from condyle.body_names import JOINTS, SEGMENTS, SIDES
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray, transposed
 from condyle.mechanics.bouts import Bout, find_bouts
@@ -14,7 +15,7 @@ from condyle.mechanics.vertical import vertical_rotation
 from condyle.stages.body import given_frames, landmarks_of, markers_of, place_segments, used_frames
 from condyle.stages.broken_frames import BrokenFrames
 from condyle.stages.checks.judging import QualityLimits
-from condyle.vocabulary import JOINTS, SEGMENTS, SIDES, put
+from condyle.trial_data import put
 
 
 class PoseSettings(QualityLimits):

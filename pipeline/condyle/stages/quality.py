@@ -3,6 +3,7 @@
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import SIDES
 from condyle.findings import Finding
 from condyle.stages.checks.bottoms import bottom_findings
 from condyle.stages.checks.judging import Limits, QualityLimits
@@ -10,7 +11,7 @@ from condyle.stages.checks.knee import knee_axis_findings
 from condyle.stages.checks.moved_during import drift_findings
 from condyle.stages.checks.near_standing import joint_findings, posed_sides, shape_findings
 from condyle.stages.checks.recorded import recorded
-from condyle.vocabulary import SIDES, put
+from condyle.trial_data import put
 
 
 class QualitySettings(QualityLimits):

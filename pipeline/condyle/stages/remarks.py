@@ -6,12 +6,13 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, SIDES
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.contributions import MODEL_ANGLES, MODEL_MEASURES
 from condyle.stages.accounts import MEASURE_UNITS, SOURCES_ABOVE, Row
 from condyle.stages.causes import ALREADY, BY_HEADING, NOT_GIVEN, REBUILT, Limits
-from condyle.vocabulary import JOINT_ANGLES, SIDES, labels_along
+from condyle.trial_data import labels_along
 
 
 class _Case(NamedTuple):

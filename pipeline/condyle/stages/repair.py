@@ -10,7 +10,7 @@ from condyle.stages.checks.judging import QualityLimits
 from condyle.stages.checks.recorded import Recorded, recorded
 from condyle.stages.checks.spikes import find_spikes
 from condyle.stages.checks.swaps import during, find_swaps, relabelled, swap_findings, what_and_when
-from condyle.vocabulary import put
+from condyle.trial_data import put
 
 
 class RepairSettings(QualityLimits):

@@ -3,9 +3,9 @@
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, SEGMENTS, SIDES
 from condyle.findings import Finding, stretches
 from condyle.mechanics.repetitions import Repetitions
-from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
 
 
 def incomplete(trial: xr.Dataset, found: Repetitions, k: int) -> Finding:

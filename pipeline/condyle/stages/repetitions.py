@@ -6,6 +6,7 @@ import numpy as np
 import xarray as xr
 from pydantic import Field
 
+from condyle.body_names import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.repetitions import Repetitions, find_repetitions, first_crossing
@@ -14,7 +15,7 @@ from condyle.stages.corrections import left_out
 from condyle.stages.repetition_findings import gaps_found, incomplete, nothing_found
 from condyle.stages.stage import Settings
 from condyle.stages.stance import bouts_to_measure
-from condyle.vocabulary import JOINT_ANGLES, JOINTS, SEGMENTS, SIDES, put
+from condyle.trial_data import put
 
 REPETITIONS = frozenset(
     f"repetition_{name}"

@@ -3,8 +3,8 @@
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import SIDES
 from condyle.findings import Finding
-from condyle.vocabulary import SIDES
 
 _WORDS = {"left": "on the left", "right": "on the right", "both": "on both legs"}
 

@@ -26,7 +26,7 @@ from condyle.stages.drawn_views import PlanarView
 from condyle.stages.draws import draws_through
 from condyle.stages.remarks import remark_findings
 from condyle.stages.stage import Settings
-from condyle.vocabulary import put
+from condyle.trial_data import put
 
 _ABOVE = np.array([SOURCES.index(n) for n in SOURCES_ABOVE])
 _BELOW = np.array([SOURCES.index(n) for n in SOURCES_BELOW])

@@ -5,13 +5,14 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINTS, SIDES
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
 from condyle.stages.accounts import Row
 from condyle.stages.causes import Limits
 from condyle.stages.free_leg import Held, free_leg_held
 from condyle.stages.measured_points import landmark
-from condyle.vocabulary import JOINTS, SIDES, labels_along
+from condyle.trial_data import labels_along
 
 _FOOT = ("calcaneus", "metatarsal_1", "metatarsal_2", "metatarsal_5")
 NOT_LOOKED_FOR = "not looked for"

@@ -7,12 +7,12 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from condyle.body_names import JOINTS, SEGMENTS
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.normalise import at_frames, percent_frames
 from condyle.mechanics.rotations import rotation_y
 from condyle.stages.measured_points import landmark, marker
 from condyle.study.reading import records
-from condyle.vocabulary import JOINTS, SEGMENTS
 
 _TIMES = ("start", "bottom", "end")
 EVENTS = ("at_start", "at_bottom", "at_60_knee_flexion")

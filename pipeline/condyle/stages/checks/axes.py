@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 
+from condyle.body_names import SEGMENTS
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.body_plan import forward, pair_offsets, right_of, rise
 from condyle.mechanics.vertical import vertical_rotation
 from condyle.stages.checks.judging import Limits
 from condyle.stages.checks.recorded import Recorded
-from condyle.vocabulary import SEGMENTS
 
 _AXES = "XYZ"
 

@@ -3,10 +3,10 @@
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import SEGMENTS
 from condyle.findings import Finding
 from condyle.stages.checks.judging import Limits
 from condyle.stages.checks.recorded import Recorded
-from condyle.vocabulary import SEGMENTS
 
 
 def bottom_findings(trial: xr.Dataset, seen: Recorded, limits: Limits) -> list[Finding]:

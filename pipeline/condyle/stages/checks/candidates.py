@@ -5,11 +5,11 @@ from itertools import combinations
 
 import numpy as np
 
+from condyle.body_names import LANDMARK_SEGMENT, SEGMENTS
 from condyle.mechanics.arrays import IntArray
 from condyle.mechanics.relabelling import exchanged, orders_within
 from condyle.mechanics.rigidity import Rig
 from condyle.stages.checks.recorded import Recorded, whole_segment
-from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
 
 _TAILS = {"_r": "_l", "_l": "_r"}
 _LEGS = ("thigh", "shank", "foot")

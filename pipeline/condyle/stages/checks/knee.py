@@ -3,11 +3,11 @@
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, SEGMENTS, SIDES
 from condyle.findings import Finding
 from condyle.mechanics.arrays import transposed
 from condyle.mechanics.knee_axis import knee_axis
 from condyle.stages.checks.judging import Limits
-from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
 
 _EVERY = 4  # frames
 

@@ -2,13 +2,12 @@
 
 import numpy as np
 
-from condyle.findings import Finding
+from condyle.findings import Finding, moments
 from condyle.mechanics.arrays import BoolArray, IntArray
 from condyle.mechanics.sudden_steps import Leap, leaps_in_view, leaps_while_hidden
 from condyle.stages.checks.judging import Limits
 from condyle.stages.checks.recorded import Recorded
 
-_LISTED = 4
 _AT_ONCE = 5  # markers: more than a segment has
 
 
@@ -41,7 +40,7 @@ def leap_findings(seen: Recorded, told: BoolArray, lost: IntArray, limits: Limit
     out = [_row(seen, column, found) for column, found in sorted(by_marker.items())]
     if everywhere:
         first = sorted(everywhere)
-        times = ", ".join(f"{f / seen.rate_hz:.2f}" for f in first[:_LISTED]) + (" ..." if len(first) > _LISTED else "")
+        times = moments(first, seen.rate_hz)
         advice = (
             f"markers of several segments leap at once at {times} s: frames are missing there, recordings were put together, or "
             "names changed; export the trial again."
@@ -63,7 +62,7 @@ def _at_once(by_marker: dict[int, list[tuple[Leap, float]]]) -> set[int]:
 def _row(seen: Recorded, column: int, found: list[tuple[Leap, float]]) -> Finding:
     """The largest leap, and when the first ones are."""
     frames = sorted({leap.frame for leap, _ in found})
-    times = ", ".join(f"{f / seen.rate_hz:.2f}" for f in frames[:_LISTED]) + (" ..." if len(frames) > _LISTED else "")
+    times = moments(frames, seen.rate_hz)
     advice = (
         f"it leaps by this much against the rest of its segment at {times} s: knocked, pulled, or another point under its name; "
         "look there, and leave the marker out in the session file, or mend the labels and export again."

@@ -4,6 +4,7 @@ from itertools import combinations
 
 import numpy as np
 
+from condyle.body_names import SEGMENTS
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.gaps import runs_of
 from condyle.mechanics.relabelling import exchanged
@@ -11,7 +12,6 @@ from condyle.mechanics.rigidity import Loose
 from condyle.stages.checks.exchanges import Swap
 from condyle.stages.checks.judging import Limits
 from condyle.stages.checks.recorded import Recorded
-from condyle.vocabulary import SEGMENTS
 
 _LEVEL = [0, 2]  # components of a vector seen from above
 

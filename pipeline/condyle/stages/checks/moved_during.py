@@ -2,13 +2,13 @@
 
 import numpy as np
 
+from condyle.body_names import SEGMENTS
 from condyle.findings import Finding, Seconds
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.rigidity import pairs_of
 from condyle.stages.checks.judging import Limits, finding, judged
 from condyle.stages.checks.near_standing import LEAST_FRAMES, Posed, changes_of, side_of
 from condyle.stages.checks.recorded import Recorded
-from condyle.vocabulary import SEGMENTS
 
 _EARLY = 0.4  # of the trial; as much at its end is late
 _KNOCKED_AT = (

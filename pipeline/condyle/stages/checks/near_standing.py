@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_ANGLES, SEGMENTS, SIDES
 from condyle.findings import Finding
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.rigidity import Carried, Rig, carried, leave_one_out, pair_distances, pairs_of
 from condyle.stages.checks.judging import Limits, finding, judged
 from condyle.stages.checks.recorded import Recorded
-from condyle.vocabulary import JOINT_ANGLES, SEGMENTS, SIDES
 
 _MOST_FRAMES = 30
 LEAST_FRAMES = 5

@@ -6,13 +6,13 @@ from typing import NamedTuple
 
 import numpy as np
 
+from condyle.body_names import LANDMARK_SEGMENT
 from condyle.findings import Finding
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.stages.checks.judging import Limits
 from condyle.stages.checks.order import Relation, Standing
 from condyle.stages.checks.recorded import Recorded
 from condyle.stages.checks.subjects import part_of, subjects_of
-from condyle.vocabulary import LANDMARK_SEGMENT
 
 Landmarks = dict[str, FloatArray]
 _CHECK = "order of landmarks"

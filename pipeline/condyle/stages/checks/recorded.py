@@ -7,10 +7,10 @@ from functools import cached_property
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.rigidity import Carried, Loose, Meeting, Rig, carried
 from condyle.stages.body import markers_of, tracking_names
-from condyle.vocabulary import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, SEGMENTS
 
 # The kneecap slides on the femur and the shoulder blades on the trunk: they ride along, but say nothing about a cluster.
 LOOSE = ("patella", "acromion")

@@ -2,13 +2,13 @@
 
 import numpy as np
 
+from condyle.body_names import SEGMENTS
 from condyle.findings import Finding, Verdict, stretches
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.rigid_fit import COLLINEAR_MM, rigid_fit, second_spread
 from condyle.mechanics.rigidity import leave_one_out
 from condyle.stages.checks.judging import Limits, judged
 from condyle.stages.checks.recorded import Recorded
-from condyle.vocabulary import SEGMENTS
 
 _WORST = 0.95
 _LOOKED_AT = 12  # frames that tell whether markers lie on one line

@@ -4,8 +4,8 @@ from typing import Any
 
 import numpy as np
 
-from condyle.findings import Finding, stretches
-from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
+from condyle.findings import Finding, moments, stretches
+from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.noise_floor import doubled_frames, dropped_frames, noise_floor, offered_cutoff, quantum
 from condyle.stages.checks.judging import Limits, finding
 from condyle.stages.checks.recorded import Recorded
@@ -72,23 +72,19 @@ def _clock(seen: Recorded, lost: IntArray, limits: Limits) -> list[Finding]:
     out = []
     if doubled.any() and not doubled[1:].all():
         advice = "repeat the frame before to the last digit, so time stood still there; export the trial again."
-        advice = f"frames at {_times(doubled, seen.rate_hz)} s {advice}"
+        advice = f"frames at {moments(np.flatnonzero(doubled).tolist(), seen.rate_hz)} s {advice}"
         when = stretches(doubled, seen.rate_hz)
         count = float(doubled.sum())
         out.append(finding(limits, "doubled_frames", "doubled frames", "file", count, advice, times_s=when))
     if lost.any():
+        times = moments(np.flatnonzero(lost).tolist(), seen.rate_hz)
         advice = (
-            f"before {_times(lost > 0, seen.rate_hz)} s all markers go on in one step as far as in several: by their speed about "
+            f"before {times} s all markers go on in one step as far as in several: by their speed about "
             "so many frames are missing there; export the trial again."
         )
         when = stretches(np.asarray(lost > 0), seen.rate_hz)
         out.append(finding(limits, "dropped_frames", "dropped frames", "file", float(lost.sum()), advice, times_s=when))
     return [row for row in out if row is not None]
-
-
-def _times(which: BoolArray, rate_hz: float) -> str:
-    frames = np.flatnonzero(which)
-    return ", ".join(f"{f / rate_hz:.2f}" for f in frames[:_LISTED]) + (" ..." if len(frames) > _LISTED else "")
 
 
 def _middle(spread: FloatArray) -> IntArray:

@@ -2,13 +2,11 @@
 
 import numpy as np
 
-from condyle.findings import Finding, stretches
+from condyle.findings import Finding, moments, stretches
 from condyle.mechanics.arrays import BoolArray
 from condyle.mechanics.spikes import spikes
 from condyle.stages.checks.judging import Limits
 from condyle.stages.checks.recorded import Recorded
-
-_LISTED = 5
 
 
 def find_spikes(seen: Recorded, limits: Limits) -> BoolArray:
@@ -21,9 +19,7 @@ def spike_findings(seen: Recorded, found: BoolArray, limits: Limits) -> list[Fin
     out = []
     for k in np.flatnonzero(found.any(axis=0)):
         frames = np.flatnonzero(found[:, k])
-        times = ", ".join(f"{f / seen.rate_hz:.3f}" for f in frames[:_LISTED]) + (
-            " ..." if len(frames) > _LISTED else ""
-        )
+        times = moments(frames.tolist(), seen.rate_hz)
         advice = f"samples off the path at {times} s; they can be taken out with repair: {{spikes: true}}."
         when = stretches(found[:, k], seen.rate_hz)
         out.append(Finding("spike", seen.labels[k], float(len(frames)), 0.0, "samples", "review", advice, when))

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from condyle.body_names import LANDMARK_SEGMENT, LANDMARKS, SEGMENTS
 from condyle.findings import Finding, Verdict
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.body_plan import hip_methods_apart, sizes
@@ -11,7 +12,6 @@ from condyle.stages.checks.axes import axes_findings
 from condyle.stages.checks.judging import Limits, finding
 from condyle.stages.checks.order_findings import order_findings
 from condyle.stages.checks.recorded import Recorded
-from condyle.vocabulary import LANDMARK_SEGMENT, LANDMARKS, SEGMENTS
 
 _WINDOW_S = 0.5
 _FOOT = ("calcaneus", "metatarsal_1", "metatarsal_2", "metatarsal_5", "lateral_malleolus", "medial_malleolus")

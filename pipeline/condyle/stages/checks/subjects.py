@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable
 
+from condyle.body_names import LANDMARK_SEGMENT, SEGMENTS
 from condyle.stages.checks.recorded import Recorded
-from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
 
 SHOULDERS = "shoulders"  # acromia that track nothing: rejected, they go alone
 _LEG = ("thigh", "shank", "foot")

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from condyle.body_names import SEGMENTS
 from condyle.findings import Finding, Seconds, Verdict
 from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.gaps import runs_of
@@ -23,7 +24,6 @@ from condyle.stages.checks.recorded import Recorded, whole_segment
 from condyle.stages.checks.rigidity import of_another_body
 from condyle.stages.checks.subjects import part_of, subjects_of
 from condyle.stages.checks.whole_exchanges import whole_exchanges
-from condyle.vocabulary import SEGMENTS
 
 _MOST_STRETCHES = 20
 _GIVE_UP = 5  # where none of the longest stretches is an exchange, the short ones are not looked at

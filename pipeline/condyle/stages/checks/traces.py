@@ -6,10 +6,10 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.body_names import SEGMENTS
 from condyle.files.limits import load_limits, overlaid
 from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.stages.checks.recorded import Recorded, recorded
-from condyle.vocabulary import SEGMENTS
 
 SEEN, MISSING = 0, -1  # beside the codes of `filled`: how a sample was made
 

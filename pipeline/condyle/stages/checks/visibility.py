@@ -4,12 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from condyle.body_names import LANDMARK_SEGMENT, SEGMENTS
 from condyle.findings import Finding
 from condyle.mechanics.arrays import BoolArray
 from condyle.mechanics.gaps import longest_run, runs_of
 from condyle.stages.checks.judging import Limits, finding, judged
 from condyle.stages.checks.recorded import Recorded
-from condyle.vocabulary import LANDMARK_SEGMENT, SEGMENTS
 
 _TOGETHER = 3  # markers of a segment with the same row
 _PLACE = "Place what is not there, or see whether the recording gave it another label."
