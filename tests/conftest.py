@@ -5,6 +5,8 @@ from pathlib import Path
 
 import pytest
 
+pytest_plugins = ["tests.pictures"]
+
 
 def open_c3d(name: str) -> Path:
     """Path of a public C3D file below OPEN_C3D_DIR; skips the test, with the reason, where it is not there."""

@@ -119,6 +119,7 @@ trials:
 """
 
 
+@pytest.mark.usefixtures("without_pictures")  # those of the first test are drawn and read
 @pytest.mark.parametrize("own", ["", f', static: "{STATIC}"'])
 @pytest.mark.parametrize("several", [False, True])
 def test_standing_and_calibration_trials_have_names_too(lab: Path, own: str, several: bool) -> None:

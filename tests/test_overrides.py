@@ -26,7 +26,7 @@ accept:
 
 
 @pytest.fixture(scope="module")
-def loose(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def loose(tmp_path_factory: pytest.TempPathFactory, without_pictures: None) -> Path:
     """A session whose squat is rejected: one marker of the right shank plate is 25 mm off throughout."""
     (folder,) = base_recordings(tmp_path_factory.mktemp("recorded"), ("controlled",))
 

@@ -17,6 +17,7 @@ trials: [{file: squat.c3d, side: right}]
 """
 
 
+@pytest.mark.usefixtures("without_pictures")
 def test_a_previous_session_without_results_is_said_until_it_has_some(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
