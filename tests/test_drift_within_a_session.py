@@ -3,7 +3,7 @@
 from types import SimpleNamespace
 from typing import Any
 
-from condyle.session_checks import differing_rates, drifting_names
+from condyle.session_checks import copied_files, differing_rates, drifting_names
 
 SET = frozenset({"X1", "X2", "X3", "INNER"})
 STATIC = frozenset({"static"})
@@ -20,6 +20,17 @@ def recording(*labels: str, rate: float = 100.0, prefix: str = "") -> Any:
 def session(**trials: Any) -> dict[str, Any]:
     """Movement trials in the order given, the standing trial last, as the program reads them."""
     return {**trials, "static": recording("X1", "X2", "X3", "INNER")}
+
+
+def test_a_copy_of_another_trials_file_is_named_and_one_file_named_twice_is_not() -> None:
+    def of(path: str, content: str) -> Any:
+        return SimpleNamespace(path=path, sha256=content)
+
+    files = {"static": of("a", "1"), "squat": of("b", "2"), "again": of("c", "2"), "same": of("b", "2")}
+    found = copied_files(files)
+    assert set(found) == {"again"}
+    assert "that of squat" in found["again"][0].advice
+    assert set(copied_files({"static": of("a", "1"), "squat": of("b", "1")})) == {"squat"}
 
 
 def test_the_one_file_with_a_prefix_is_blamed() -> None:

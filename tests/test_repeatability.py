@@ -1,5 +1,6 @@
 """Across sessions: a landmark placed elsewhere is named with its direction; repeat sessions give SEM and MDC."""
 
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -78,6 +79,22 @@ def test_sem_of_session_means_is_the_root_of_the_mean_square_within_people(root:
     # (2/2)^2 * 2 / 2 degrees of freedom (Weir 2005): mean square within 1.0
     assert row.sem_mean == pytest.approx(1.0, abs=0.02)
     assert row.mdc95_mean == pytest.approx(1.96 * np.sqrt(2) * row.sem_mean)
+
+
+def test_a_session_with_a_copied_standing_trial_is_not_compared(root: Path, tmp_path: Path) -> None:
+    for date in ("2026-11-03", "2026-11-10", "2026-11-17"):
+        shutil.copytree(root / "MR02" / min(date, "2026-11-10"), tmp_path / date)
+    text = (tmp_path / "2026-11-17" / "session.yaml").read_text()
+    (tmp_path / "2026-11-17" / "session.yaml").write_text(text.replace("2026-11-10", "2026-11-17"))
+    found = compare_sessions(tmp_path)
+    assert [pair.second.session for pair in found.pairs] == ["2026-11-10"]
+    (refused,) = found.refused
+    assert refused.startswith(
+        "MR02 2026-11-17: the file of its standing trial is, byte for byte, that of MR02 2026-11-10;"
+    )
+    shutil.rmtree(tmp_path / "2026-11-03")
+    with pytest.raises(DataError, match=r"no participant below .* has two sessions left"):
+        compare_sessions(tmp_path)
 
 
 def repeats(scores: np.ndarray, sides: tuple[str, ...] = ("right", "left"), constant: float = 0.0) -> list[Gathered]:
@@ -232,8 +249,8 @@ def test_turned_axes_are_shown_with_what_turns_them_and_which_angles_shift(tmp_p
 def test_against_two_later_sessions_it_is_the_first_one_that_is_off(tmp_path: Path) -> None:
     person = build_person("MR01")
     write(tmp_path, moved(person, {"asis_l": (0, 60.0, 0)}), "2026-11-03")
-    for date in ("2026-11-10", "2026-11-17"):
-        write(tmp_path, person, date)
+    for k, date in enumerate(("2026-11-10", "2026-11-17")):
+        write(tmp_path, moved(person, {"t10": (0.01 * k, 0, 0)}), date)  # else the files were copies
     found = compare_sessions(tmp_path)
     assert [p.names[k] for p in found.pairs for k in p.found.moved] == ["asis_l", "asis_l"]
     first = sentences_of(found)[0]
@@ -253,7 +270,8 @@ def test_another_person_is_not_taken_for_misplaced_landmarks(tmp_path: Path) -> 
 
 def test_a_session_that_is_refused_is_named_with_its_reason(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     person = build_person("MR01")
-    folders = [write(tmp_path, person, date) for date in ("2026-11-03", "2026-11-10", "2026-11-17")]
+    dates = ("2026-11-03", "2026-11-10", "2026-11-17")
+    folders = [write(tmp_path, moved(person, {"t10": (0.01 * k, 0, 0)}), date) for k, date in enumerate(dates)]
     (folders[1] / "static.c3d").write_bytes(b"nothing")
     with pytest.raises(UsageError, match="no participant below"):
         compare_sessions(folders[0].parent / "2026-11-03")

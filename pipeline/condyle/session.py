@@ -24,7 +24,7 @@ from condyle.files.yaml_text import read_yaml_text, shown
 from condyle.findings import Finding, worst
 from condyle.identity import correction_findings, identity_of
 from condyle.running import Processed, Progress, quiet, run_trial, taught_by
-from condyle.session_checks import differing_rates, drifting_names
+from condyle.session_checks import copied_files, differing_rates, drifting_names
 from condyle.session_depths import unlike_depths
 from condyle.session_overrides import note_overrides
 from condyle.session_result import Plan, SessionResult
@@ -95,7 +95,7 @@ def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet, reader: C3
 
 
 def _seen_side_by_side(planned: Plan, recordings: "Reading", result: SessionResult) -> None:
-    """Add what only shows between the files: drifting names, differing sample rates and depths."""
+    """Add what only shows between the files: copies, drifting names, differing sample rates and depths."""
     session, markers = planned.session, planned.markers
     standing = {session.name_of(path): path for path in _statics_used(session)}
     read = {}
@@ -106,7 +106,7 @@ def _seen_side_by_side(planned: Plan, recordings: "Reading", result: SessionResu
     statics = frozenset(standing)
     drift = drifting_names(read, frozenset(markers.labels), statics, frozenset(markers.static_only))
     depths = unlike_depths([done.trial for done in result.movements])
-    for more in (drift, differing_rates(read, statics), depths):
+    for more in (copied_files(read), drift, differing_rates(read, statics), depths):
         for name, findings in more.items():
             _add(result, name, findings)
 

@@ -1,4 +1,4 @@
-"""What only shows when the files of a session are seen side by side: names that drift, sample rates that differ.
+"""What only shows when the files of a session are seen side by side: copies, names that drift, sample rates that differ.
 
 Standing trials count among the files: with them a session of one squat has something to be compared with.
 """
@@ -62,6 +62,20 @@ def differing_rates(recordings: Recordings, statics: frozenset[str] = frozenset(
         alike = some([n for n, rate in rates.items() if rate == other])
         advice = f"recorded at {rates[name]:g} Hz, {alike} at {other:g} Hz; each is filtered by its own rate. See which is right."
         out[name] = [Finding("sample rate differs", "file", rates[name], other, "Hz", "review", advice)]
+    return out
+
+
+def copied_files(recordings: Recordings) -> dict[str, list[Finding]]:
+    """Trial name -> finding where its file is a copy of another trial's; one file named twice is no copy."""
+    first: dict[str, str] = {}
+    out = {}
+    for name, r in recordings.items():
+        other = first.setdefault(r.sha256, name)
+        if recordings[other].path != r.path:
+            advice = (
+                f"its file is, byte for byte, that of {other}: was it exported or copied twice? Take one of them out."
+            )
+            out[name] = [Finding("same recording twice", "file", None, None, "", "review", advice)]
     return out
 
 

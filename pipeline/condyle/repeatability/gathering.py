@@ -32,6 +32,7 @@ class Gathered:
     measures: pd.DataFrame
     static: str = ""
     overridden: Overridden = field(default_factory=Overridden)
+    sha256: str = ""  # of the standing trial's file
 
     @property
     def standing_trial(self) -> tuple[str, str, str]:
@@ -65,6 +66,21 @@ def gather(root: Path) -> tuple[list[Gathered], list[str]]:
     return out, refused
 
 
+def without_copies(sessions: list[Gathered]) -> tuple[list[Gathered], list[str]]:
+    """Sessions whose standing trial is no copy of another session's, and a sentence for each that is left out for it."""
+    first: dict[str, Gathered] = {}
+    for g in sorted(sessions, key=lambda g: (g.session, g.participant)):
+        first.setdefault(g.sha256, g)
+    kept = [g for g in sessions if not g.sha256 or first[g.sha256] is g]
+    copies = [
+        f"{g.participant} {g.session}: the file of its standing trial is, byte for byte, that of "
+        f"{first[g.sha256].participant} {first[g.sha256].session}; give each session its own recording."
+        for g in sessions
+        if g.sha256 and first[g.sha256] is not g
+    ]
+    return kept, copies
+
+
 def _without(planned: Plan) -> Plan:
     """The same plan without the stages that take long and are not compared."""
     from dataclasses import replace
@@ -95,6 +111,7 @@ def _gathered(folder: Path, result: SessionResult) -> Gathered:
         measures,
         name,
         Overridden(words),
+        result.sha256.get(name, ""),
     )
 
 
