@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-pytest_plugins = ["tests.pictures"]
+pytest_plugins = ["tests.undrawn"]
 
 
 def open_c3d(name: str) -> Path:
