@@ -181,7 +181,7 @@ def tests_of(module: str) -> list[str]:
     if own.exists():
         return [str(own)]
     said = re.compile(rf"condyle\.mechanics\.{module}\b|from condyle\.mechanics import [^\n]*\b{module}\b")
-    files = [p for p in sorted(TESTS.glob("test_*.py")) if p.stem not in GENERAL]
+    files = [p for p in sorted(TESTS.rglob("test_*.py")) if p.stem not in GENERAL]
     return [str(p) for p in files if said.search(p.read_text(encoding="utf-8"))]
 
 
