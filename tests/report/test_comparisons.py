@@ -3,6 +3,7 @@
 import json
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -11,6 +12,7 @@ from condyle.report.answers import answer_of
 from condyle.report.comparing import difference, sides
 from condyle.report.content import content_of
 from condyle.report.detectable import PUBLISHED, Repeatability, detectable
+from condyle.report.equal_depth import change_to, shared_flexion
 from condyle.report.last_session import since_last
 from condyle.report.legs import Estimate, legs_of
 from condyle.report.results_read import read_results
@@ -31,6 +33,51 @@ def test_sides_are_compared_at_60_degrees_only_where_depths_differ(folder: Path,
     assert not any(row.what == "FPPA, change" for row in compared.rows)
     assert any("60° knee flexion" in row.what for row in compared.rows)
     assert "9 degrees apart" in compared.note
+
+
+def shallow(folder: Path, place: Path, share: float) -> Path:
+    """The results with the left leg's knee bent by so much of what it was bent by, in its curves."""
+    other = copied(folder, place)
+    curves = pd.read_csv(other / "curves.csv", keep_default_na=False)
+    curves["knee_flexion"] *= np.where(curves["side"] == "left", share, 1.0)
+    changed(other, "curves", knee_flexion=curves["knee_flexion"])
+    return other
+
+
+def by_hand(curves: pd.DataFrame, angle: str, flexion: float) -> float:
+    """Mean change of an angle to a knee flexion, by NumPy's own interpolation: the knee bends all the way down."""
+    changes = []
+    for _, one in curves[curves["percent"] <= 50].groupby(["trial", "repetition"]):
+        knee = np.maximum.accumulate(one["knee_flexion"].to_numpy())
+        changes.append(np.interp(flexion, knee, one[angle].to_numpy()) - one[angle].iloc[0])
+    return float(np.mean(changes))
+
+
+def test_squats_that_do_not_all_reach_60_degrees_are_compared_at_the_deepest_that_all_reach(
+    folder: Path, tmp_path: Path
+) -> None:
+    assert shared_flexion(*legs_of(read_results(folder))) is None
+    legs = legs_of(read_results(shallow(folder, tmp_path / "shallow", 0.65)))
+    flexion = shared_flexion(*legs)
+    assert flexion is not None
+    curves = {leg.side: leg.curves for leg in legs}
+    peak = curves["left"].groupby(["trial", "repetition"])["knee_flexion"].max().min()
+    assert flexion <= peak < flexion + 1
+    compared = sides(legs)
+    assert compared is not None
+    assert f"{flexion:.0f} degrees is the deepest that all of them reach" in compared.note
+    rows = {row.what: row for row in compared.rows}
+    for leg in legs:
+        for angle in ("fppa", "hip_adduction", "pelvis_rotation"):
+            expected = by_hand(curves[leg.side], angle, flexion)
+            assert change_to(leg, angle, flexion).value == pytest.approx(expected, abs=1e-6)
+    row = rows[f"FPPA, change to {flexion:.0f}° knee flexion"]
+    assert row.first == f"{by_hand(curves['right'], 'fppa', flexion):.1f}"
+    assert row.judgement == "", "no limits there"
+
+
+def test_squats_too_shallow_to_judge_are_compared_nowhere(folder: Path, tmp_path: Path) -> None:
+    assert shared_flexion(*legs_of(read_results(shallow(folder, tmp_path, 0.3)))) is None
 
 
 def second_trial(folder: Path, place: Path, deeper_deg: float, reaches_60: bool = True) -> Path:
@@ -102,6 +149,11 @@ def test_a_change_between_sessions_is_judged_by_the_minimal_detectable_change(fo
     changed(before, "measures", overridden=lambda t: ["shank_r, cluster fit: on video"] * len(t))
     note = since_last(read_results(now), False)[1][0].note
     assert "Overridden rejects then: squat_right: shank_r, cluster fit: on video." in note
+    curves = pd.read_csv(before / "curves.csv", keep_default_na=False)["knee_flexion"]
+    changed(before, "curves", knee_flexion=0.65 * curves)
+    right = since_last(read_results(now), False)[1][0]
+    assert "is the deepest that all of them reach. Limits were not computed there." in right.note
+    assert [row.what for row in right.rows][-1].startswith("trunk lean, change to 5")
     changed(before, "measures", participant="MR02")
     other = json.loads((before / "manifest.json").read_text()) | {"participant": "MR02"}
     (before / "manifest.json").write_text(json.dumps(other))

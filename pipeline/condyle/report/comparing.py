@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from condyle.report.depths import EQUAL_DEPTH_DEG, pooled_words, to_60
+from condyle.report.equal_depth import change_to, shared_flexion, shared_words
 from condyle.report.legs import Estimate, Leg
 from condyle.report.words import digits_for, number, with_interval
 
@@ -81,11 +82,25 @@ def sides(legs: list[Leg]) -> Comparison | None:
     rows += [
         _row(f"{words}, change to 60° knee flexion", "deg", to_60(right, a), to_60(left, a)) for a, words in _TO_60
     ]
+    rows += at_shared_flexion(shared := shared_flexion(right, left), right, left)
     unlike = [words for leg in (right, left) if (words := pooled_words(leg))]
     if apart == 0.0 and not unlike:
         rows += [_row(words, right.unit(m), right.measure(m), left.measure(m)) for m, words in _AT_BOTTOM]
     shown = [row for row in rows if row is not None]
-    return Comparison("Right", "Left", shown, _note(apart, unlike)) if shown else None
+    note = f"{_note(apart, unlike)} {shared_words(shared)}".strip()
+    return Comparison("Right", "Left", shown, note) if shown else None
+
+
+def at_shared_flexion(flexion: float | None, first: Leg, second: Leg) -> list[Compared]:
+    """Changes of the angles to the deepest knee flexion that all squats of two legs reach; none where there is no such."""
+    if flexion is None:
+        return []
+    legs = (first, second)
+    rows = [
+        _row(f"{words}, change to {flexion:.0f}° knee flexion", "deg", *(change_to(leg, a, flexion) for leg in legs))
+        for a, words in _TO_60
+    ]
+    return [row for row in rows if row is not None]
 
 
 def _note(apart: float, unlike: list[str]) -> str:
@@ -97,13 +112,14 @@ def _note(apart: float, unlike: list[str]) -> str:
         return f"{words} The depth was not measured on both sides, so values at the bottom are not compared."
     if unlike:
         return (
-            f"{words} {' '.join(unlike)} Depth drives these values, so they are compared at 60 degrees of knee flexion only, in "
-            "the repetitions that reach it."
+            f"{words} {' '.join(unlike)} Depth drives these values, so they are compared at equal knee flexion only: at 60 "
+            "degrees in the repetitions that reach it."
         )
     if apart:
         return (
             f"{words} At the bottom the knees were bent {number(abs(apart), 0)} degrees apart (right less left: "
-            f"{number(apart, 0)}); depth drives these values, so they are compared at 60 degrees of knee flexion only."
+            f"{number(apart, 0)}); depth drives these values, so they are compared at equal knee flexion only: at 60 degrees "
+            "in the repetitions that reach it."
         )
     return words
 

@@ -4,9 +4,10 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from condyle.report.comparing import Compared, depths_differ, difference
+from condyle.report.comparing import Compared, at_shared_flexion, depths_differ, difference
 from condyle.report.depths import pooled_words, to_60
 from condyle.report.detectable import Detectable, detectable, repeatability_of, session_folder
+from condyle.report.equal_depth import shared_flexion, shared_words
 from condyle.report.legs import Estimate, Leg, legs_of
 from condyle.report.results_read import Results, read_results
 from condyle.report.words import digits_for, joined, number, with_interval
@@ -110,6 +111,7 @@ def _of_leg(results: Results, leg: Leg, old: Leg) -> Since:
     angle = to_60(leg, "fppa"), to_60(old, "fppa")
     if all(e.known for e in angle):
         rows.append(_told("FPPA, change to 60° knee flexion", "deg", *angle, None))
+    rows += at_shared_flexion(shared := shared_flexion(leg, old), leg, old)
     note = f"Means of {len(leg.valid)} and {len(old.valid)} repetitions. "
     said = list(dict.fromkeys(f"{c.source}; for {c.of}" for c in changes.values() if c))
     note += (
@@ -118,9 +120,10 @@ def _of_leg(results: Results, leg: Leg, old: Leg) -> Since:
         else "No minimal detectable change is known, so changes are shown without a judgement. "
     )
     if unlike:
-        note += f"{' '.join(unlike)} Compared at 60 degrees only."
+        note += f"{' '.join(unlike)} Compared at equal knee flexion only."
     elif apart:
-        note += f"The depths differed by {number(abs(apart), 0)} degrees of knee flexion: compared at 60 degrees only."
+        note += f"The depths differed by {number(abs(apart), 0)} degrees of knee flexion: compared at equal knee flexion only."
+    note += f" {shared_words(shared)}".rstrip()
     for when, words in (("now", leg.overridden), ("then", old.overridden)):
         note += f" Overridden rejects {when}: {words}." if words else ""
     return Since(leg.words, rows, note.strip())
