@@ -234,6 +234,15 @@ def test_a_correction_that_names_what_is_not_there_rejects_its_trial_alone(
     assert [path.stem for path in sorted((folder / "results" / "trials").glob("*.nc"))] == ["squat_left", "static"]
 
 
+def test_a_part_of_a_trial_without_repetitions_is_said_to_take_nothing_away(folder: Path) -> None:
+    (folder / "pipeline.yaml").write_text(ANGLES_ONLY)
+    write(folder, trials="  - {file: squat_right.c3d, side: right, use_s: [1, 3], why: turned round after it}\n")
+    assert main(["run", str(folder)]) == 0
+    quality = pd.read_csv(folder / "results" / "quality.csv", keep_default_na=False)
+    advice = " ".join(quality.advice[quality.check == "correction by hand"])
+    assert "the pipeline has no stage `repetitions`, so it takes no frame away." in advice
+
+
 def test_an_accepted_reject_is_computed_and_its_reason_printed(folder: Path) -> None:
     def loose(points, labels):
         points[:3, labels.index("R_SHANK_1")] += 25.0

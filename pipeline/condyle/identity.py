@@ -57,14 +57,19 @@ def correction_findings(entry: Trial | None, trial: xr.Dataset, pipeline: Pipeli
     if entry is None:
         return []
     out = []
+    reason = "the task is other" if entry.task == "other" else ""
+    if not reason and "repetitions" not in pipeline.stage_names:
+        reason = "the pipeline has no stage `repetitions`"
     for correction in entry.corrections:
         what, value, why = correction["correction"], correction["value"], correction["why"]
         words = f"{what}: {', '.join(str(v) for v in value)}; by hand, because {why}."
         out.append(Finding("correction by hand", "file", None, None, "", "review", words))
         if what == "leave_out markers":
             out += _unknown_markers(value, [str(label) for label in trial["label"].values])
-        elif what != "use_s" and (entry.task == "other" or "repetitions" not in pipeline.stage_names):
-            reason = "the task is other" if entry.task == "other" else "the pipeline has no stage `repetitions`"
+        elif what == "use_s" and reason:
+            advice = f"use_s limits where repetitions are looked for, but {reason}, so it takes no frame away."
+            out.append(Finding("correction by hand", "file", None, None, "", "review", advice))
+        elif reason:
             advice = f"{what} names repetitions, but {reason}, so none are looked for; correct the session file."
             out.append(Finding("correction by hand", "file", None, None, "", "reject", advice))
     return [*out, *not_there(trial)]
