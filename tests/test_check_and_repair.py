@@ -127,6 +127,32 @@ def test_gaps_flicker_and_ghosts_are_told_apart(squat: xr.Dataset) -> None:
     assert seen_after(lambda p: p.__setitem__((slice(None), k), np.nan)) == {"marker missing"}
 
 
+@pytest.mark.parametrize(("off", "found"), [(20.0, True), (8.0, True), (0.0, False)])
+def test_one_ghost_between_two_gaps_is_named_with_its_times_and_taken_out_on_request(
+    squat: xr.Dataset, off: float, found: bool
+) -> None:
+    k = column(squat, "R_THIGH_3")
+    own = np.nanmean(squat["point"].values[:, k], axis=0)
+    assert np.isfinite(own).all()
+
+    def ghost(point: np.ndarray) -> None:
+        here = point[475:477, k].copy()
+        point[440:515, k] = np.nan
+        point[475:477, k] = here + [off, 0, 0]
+
+    faulty = changed(squat, ghost)
+    rate = float(squat.attrs["rate_hz"])
+    said = [f for f in check_trial(faulty, CheckSettings())[1] if f.subject == "R_THIGH_3" and f.check == "ghost point"]
+    assert len(said) == found
+    repaired = repair_trial(faulty, RepairSettings(spikes=True))[0]["point"].values
+    assert np.isnan(repaired[475:477, k]).all() == found
+    np.testing.assert_array_equal(repair_trial(faulty, RepairSettings())[0]["point"], faulty["point"])
+    if found:
+        assert said[0].value == pytest.approx(off, abs=3.0)
+        assert said[0].times_s == ((475 / rate, 476 / rate),)
+        assert "4.75, 4.76 s" in said[0].advice
+
+
 def test_a_standing_trial_with_a_wrong_side_or_axis_is_rejected(recording: tuple[xr.Dataset, xr.Dataset]) -> None:
     static, _ = recording
     assert not [f for f in check_trial(static, CheckSettings())[1] if f.verdict == "reject"]

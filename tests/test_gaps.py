@@ -9,6 +9,7 @@ from condyle.mechanics.gaps import (
     cluster_shape,
     column_groups,
     columns_of,
+    flashes_of,
     longest_run,
     rebuild_from_cluster,
     runs_of,
@@ -160,6 +161,43 @@ def test_skin_that_has_slid_is_carried_through_the_gap_without_a_step():
     rebuilt, _ = rebuild_from_cluster(only_before, CLUSTER)
     kept = np.einsum("tji,tj->ti", POSE, rebuilt[:, 0] - PATH) - CLUSTER[0]
     np.testing.assert_allclose(kept[90:], np.broadcast_to(slide[87:90].mean(axis=0), (110, 3)), atol=1e-9)
+
+
+def test_a_flash_between_two_gaps_does_not_bend_what_is_rebuilt():
+    """Two samples of a reflection 20 mm off, and two of the marker's own: neither has a say, both stay as they are."""
+    for off in (20.0, 0.0):
+        holed = SEEN.copy()
+        holed[60:80, 0] = np.nan
+        holed[70:72, 0] = SEEN[70:72, 0] + off
+        rebuilt, marked = rebuild_from_cluster(holed, CLUSTER, 30, flash_frames=3)
+        np.testing.assert_allclose(np.delete(rebuilt, [70, 71], axis=0), np.delete(SEEN, [70, 71], axis=0), atol=1e-9)
+        np.testing.assert_array_equal(rebuilt[70:72], holed[70:72])
+        np.testing.assert_array_equal(runs_of(marked[:, 0]), [[60, 70], [72, 80]])
+
+
+def test_the_line_past_a_flash_goes_from_one_longer_appearance_to_the_next():
+    slide = np.linspace(8.0, 14.0, 200)[:, None] * np.array([0.0, 0.6, 0.8])
+    points = SEEN.copy()
+    points[:, 0] += np.einsum("tij,tj->ti", POSE, slide)
+    holed = points.copy()
+    holed[60:100, 0] = np.nan
+    holed[80:82, 0] = points[80:82, 0] + 30.0
+    rebuilt = rebuild_from_cluster(holed, CLUSTER, 30, flash_frames=3)[0]
+    assert np.linalg.norm(np.delete(rebuilt - points, [80, 81], axis=0), axis=-1).max() < 0.1
+    lost = np.where(
+        (np.arange(200) < 100)[:, None, None] & ~np.isin(np.arange(200), [80, 81])[:, None, None], np.nan, holed
+    )
+    lost[:, 1:] = SEEN[:, 1:]
+    rebuilt = rebuild_from_cluster(lost, CLUSTER, None, flash_frames=3)[0]
+    kept = np.einsum("tji,tj->ti", POSE[:80], rebuilt[:80, 0] - PATH[:80]) - CLUSTER[0]
+    np.testing.assert_allclose(kept, np.broadcast_to(slide[100:103].mean(axis=0), (80, 3)), atol=1e-9)
+
+
+def test_flashes_lie_between_gaps():
+    seen = np.array([1, 1, 0, 1, 1, 0, 1, 1, 1, 0, 1], dtype=bool)
+    np.testing.assert_array_equal(np.flatnonzero(flashes_of(seen, 2)), [3, 4])
+    np.testing.assert_array_equal(np.flatnonzero(flashes_of(seen, 3)), [3, 4, 6, 7, 8])
+    assert not flashes_of(np.ones(5, dtype=bool), 9).any()
 
 
 def test_cluster_shape_is_the_shape_whatever_is_hidden():

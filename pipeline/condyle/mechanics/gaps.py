@@ -5,6 +5,7 @@ limit, and by a spline never at the ends, where there is nothing on the other si
 """
 
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -28,6 +29,23 @@ def runs_of(mask: BoolArray) -> IntArray:
     framed = np.zeros(len(mask) + 2, dtype=bool)
     framed[1:-1] = mask
     return np.flatnonzero(framed[1:] != framed[:-1]).reshape(-1, 2)
+
+
+def flashes_of(seen: BoolArray, longest: int) -> BoolArray:
+    """Samples of appearances that are short and have a gap on either side: the point's own, or a reflection's.
+
+    seen      : (T,) [1] True where the point is seen
+    longest   : () [frames] the longest appearance that counts
+    returns   : (T,) [1] True in such appearances
+    undefined : nowhere; an appearance at either end of the recording is none
+    missing   : does not apply
+    source    : definition
+    """
+    out = np.zeros(len(seen), dtype=bool)
+    for start, stop in runs_of(seen):
+        if start > 0 and stop < len(seen) and stop - start <= longest:
+            out[start:stop] = True
+    return out
 
 
 def longest_run(mask: BoolArray) -> IntArray:
@@ -103,16 +121,18 @@ def spline_fill(signal: FloatArray, max_gap_frames: int) -> tuple[FloatArray, Bo
 
 
 def rebuild_from_cluster(
-    points: FloatArray, model: FloatArray, max_gap_frames: int | None = None
+    points: FloatArray, model: FloatArray, max_gap_frames: int | None = None, flash_frames: int = 0
 ) -> tuple[FloatArray, BoolArray]:
     """Missing points of a rigid cluster put back where the pose of the others carries them.
 
     Skin is not rigid: the misfit that the point itself shows beside the gap, seen from the cluster, is carried through
-    the gap in a straight line, so that the rebuilt path joins the seen one without a step.
+    the gap in a straight line, so that the rebuilt path joins the seen one without a step. An appearance for a moment
+    between two gaps may be a reflection: its samples stay, but the line goes past them to the next longer one.
 
     points         : (T, P, 3) [mm] points of one segment over time
     model          : (P, 3) [mm] the same points in a frame of their own; NaN where unknown
     max_gap_frames : () [frames] longest gap that is rebuilt; None: any
+    flash_frames   : () [frames] appearances as short as this between two gaps have no say
     returns        : (T, P, 3) [mm] points with gaps rebuilt, and (T, P) [1] True where rebuilt
     undefined      : fewer than 3 others seen, or these in one line: stays NaN
     missing        : a point with a NaN coordinate is missing as a whole
@@ -122,12 +142,12 @@ def rebuild_from_cluster(
     seen: BoolArray = np.asarray(np.isfinite(points).all(axis=-1))
     points[~seen] = np.nan
     rebuilt, done = points.copy(), np.zeros_like(seen)
-    to_fill: list[tuple[int, list[IntArray], IntArray]] = []  # point, its gaps, these frames and some beside them
+    to_fill: list[tuple[int, list[_Gap], IntArray]] = []  # point, its gaps, these frames and some beside them
     for p in np.flatnonzero(~seen.all(axis=0) & np.isfinite(model).all(axis=-1)).tolist():
-        gaps = [g for g in runs_of(~seen[:, p]) if max_gap_frames is None or g[1] - g[0] <= max_gap_frames]
-        if gaps:
-            near = np.unique(np.concatenate([np.arange(max(0, a - _EDGE_FRAMES), b + _EDGE_FRAMES) for a, b in gaps]))
-            to_fill.append((p, gaps, near[near < len(points)]))
+        if gaps := _gaps_of(seen[:, p], max_gap_frames, flash_frames):
+            beside = [np.arange(*edge) for gap in gaps for edge in (gap.before, gap.after)]
+            within = [np.arange(gap.start, gap.stop) for gap in gaps]
+            to_fill.append((p, gaps, np.unique(np.concatenate([*within, *beside]))))
     if not to_fill:
         return rebuilt, done
     edges = np.cumsum([0, *(len(wanted) for _, _, wanted in to_fill)])
@@ -139,12 +159,12 @@ def rebuild_from_cluster(
         rotation = fits.rotation[begin:end]
         carried = fits.translation[begin:end] + rotation @ model[p]
         misfit = np.einsum("tji,tj->ti", rotation, points[wanted, p] - carried)
-        for start, stop in gaps:
-            first, last = np.searchsorted(wanted, (start, stop))
-            bend = _between(
-                misfit[max(0, first - _EDGE_FRAMES) : first], misfit[last : last + _EDGE_FRAMES], stop - start
-            )
-            rebuilt[start:stop, p] = carried[first:last] + np.einsum("tij,tj->ti", rotation[first:last], bend)
+        for gap in gaps:
+            before, after = (misfit[slice(*np.searchsorted(wanted, edge))] for edge in (gap.before, gap.after))
+            bend = _between(before, after, gap.after[0] - gap.before[1])
+            bend = bend[gap.start - gap.before[1] : gap.stop - gap.before[1]]
+            first, last = np.searchsorted(wanted, (gap.start, gap.stop))
+            rebuilt[gap.start : gap.stop, p] = carried[first:last] + np.einsum("tij,tj->ti", rotation[first:last], bend)
         done[:, p] = ~seen[:, p] & np.isfinite(rebuilt[:, p]).all(axis=-1)
     return rebuilt, done
 
@@ -192,6 +212,28 @@ def _short_gaps(seen: BoolArray, longest: int) -> list[tuple[int, int, IntArray]
         if fillable:
             stretches.append((int(start), int(stop), np.concatenate(fillable)))
     return stretches
+
+
+class _Gap(NamedTuple):
+    """Frames to fill, and the first and last seen frames beside them that may be leaned on, each as start and stop."""
+
+    start: int
+    stop: int
+    before: tuple[int, int]
+    after: tuple[int, int]
+
+
+def _gaps_of(seen: BoolArray, longest: int | None, flash_frames: int) -> list[_Gap]:
+    """The gaps that are short enough, each with the edges of the appearances around it that are no flash."""
+    frames = len(seen)
+    solid = seen & ~flashes_of(seen, flash_frames)
+    out = []
+    for begin, end in runs_of(~solid).tolist():
+        before, after = (max(0, begin - _EDGE_FRAMES), begin), (end, min(frames, end + _EDGE_FRAMES))
+        for start, stop in (runs_of(~seen[begin:end]) + begin).tolist():
+            if longest is None or stop - start <= longest:
+                out.append(_Gap(start, stop, before, after))
+    return out
 
 
 def _between(before: FloatArray, after: FloatArray, frames: int) -> FloatArray:

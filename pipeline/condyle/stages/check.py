@@ -9,6 +9,8 @@ from condyle.files.samples import leaps
 from condyle.findings import Finding
 from condyle.stages.body import tracking_names
 from condyle.stages.checks.axes import up_in_movement
+from condyle.stages.checks.ghosts import CHECK as GHOST
+from condyle.stages.checks.ghosts import ghost_findings, ghosts
 from condyle.stages.checks.judging import QualityLimits
 from condyle.stages.checks.leaps import leap_findings
 from condyle.stages.checks.mirrored import mirror_finding, mirrored
@@ -41,9 +43,13 @@ def check_trial(trial: xr.Dataset, settings: CheckSettings) -> tuple[xr.Dataset,
         advice = "no frame shows a valid marker of the marker set; check the labels and the file."
         return put(trial), [Finding("markers seen", "file", 0.0, None, "1", "reject", advice)]
     trial = put(trial, **as_read(seen))
-    findings = visibility_findings(seen, limits)
+    off = ghosts(seen, limits)
+    findings = ghost_findings(seen, off, limits)
+    flashed = {f.subject for f in findings}  # with their times; else their number alone would be told
+    findings += [f for f in visibility_findings(seen, limits) if f.check != GHOST or f.subject not in flashed]
     read_by = limits_of_history(str(trial.attrs.get("history", "[]")))
     named = leaps(seen.point, seen.rate_hz, read_by) > 0  # each has its row since the file was read
+    named |= off > 0
     spikes = find_spikes(seen, limits) & ~named
     findings += spike_findings(seen, spikes, limits)
     lost = lost_frames(seen, limits)

@@ -5,6 +5,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from pydantic import Field
 
+from condyle.files.limits import load_limits
 from condyle.findings import Finding
 from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.gaps import rebuild_from_cluster, spline_fill
@@ -46,7 +47,8 @@ def fill_trial(trial: xr.Dataset, settings: FillSettings) -> tuple[xr.Dataset, l
     if missing.any():
         taught = "calibrated_point" in trial
         if taught:
-            _rebuild_clusters(trial, point, filled, round(settings.longest_rigid_s * rate))
+            flash = max(1, round(load_limits("quality")["ghost_longest_s"].value * rate))
+            _rebuild_clusters(trial, point, filled, round(settings.longest_rigid_s * rate), flash)
             first = climb(trial, point, 1, settings.pelvis_error_deg)
             point, rung = first.point, first.rung
             filled[first.rebuilt] = LADDER
@@ -65,7 +67,7 @@ def fill_trial(trial: xr.Dataset, settings: FillSettings) -> tuple[xr.Dataset, l
     return out, [*findings, *_said(trial, filled, np.isnan(point[..., 0]) & ~missing.all(axis=0))]
 
 
-def _rebuild_clusters(trial: xr.Dataset, point: FloatArray, filled: CodeArray, longest: int) -> None:
+def _rebuild_clusters(trial: xr.Dataset, point: FloatArray, filled: CodeArray, longest: int, flash: int) -> None:
     """Fill, in place, the markers of clusters of which three or more others are seen; the pelvis has its own ladder."""
     names = markers_of(trial)
     for segment, tracking in tracking_names(trial).items():
@@ -73,7 +75,7 @@ def _rebuild_clusters(trial: xr.Dataset, point: FloatArray, filled: CodeArray, l
         if segment == "pelvis" or len(columns) < 4 or not np.isnan(point[:, columns]).any():
             continue
         model = model_of(trial, segment, [names[c] for c in columns])
-        rebuilt, done = rebuild_from_cluster(point[:, columns], model, longest)
+        rebuilt, done = rebuild_from_cluster(point[:, columns], model, longest, flash)
         point[:, columns] = rebuilt
         filled[:, columns] = np.where(done, RIGID, filled[:, columns])
 

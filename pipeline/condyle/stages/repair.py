@@ -6,6 +6,7 @@ from pydantic import Field
 
 from condyle.findings import Finding, stretches
 from condyle.stages.checks.exchanges import Swap
+from condyle.stages.checks.ghosts import ghosts
 from condyle.stages.checks.judging import QualityLimits
 from condyle.stages.checks.recorded import Recorded, recorded
 from condyle.stages.checks.spikes import find_spikes
@@ -20,7 +21,8 @@ class RepairSettings(QualityLimits):
         False, description="exchange markers back where another order of names makes the body whole again"
     )
     spikes: bool = Field(
-        False, description="take out samples that leave their marker's path for a moment; fill bridges them"
+        False,
+        description="take out samples that leave their marker's path for a moment, and ghosts between gaps; fill bridges them",
     )
 
 
@@ -41,7 +43,7 @@ def repair_trial(trial: xr.Dataset, settings: RepairSettings) -> tuple[xr.Datase
             done += [f.advice for f in findings if f.verdict != "reject"]
     point = seen.point
     if settings.spikes:
-        found = find_spikes(seen, limits)
+        found = find_spikes(seen, limits) | (ghosts(seen, limits) > 0)
         if found.any():
             point = point.copy()
             point[found] = np.nan
