@@ -65,6 +65,33 @@ def test_rebuilt_pelvis_needs_a_lead_that_clears_its_error() -> None:
     assert REBUILT in str(large["repetition_findings"].values[0])
 
 
+def test_the_lead_on_a_rebuilt_pelvis_in_millimetres_has_a_limit_of_its_own() -> None:
+    trial = measured("hip_in").copy(deep=True)
+    trial["pelvis_rung"].values[:] = 2
+    trial = trial.assign_attrs(pelvis_repair_error_deg_2=1.0)
+
+    def causes(**limits: float) -> set[str]:
+        settings = ContributionsSettings(explain="knee_relative_to_hip", limits=limits)
+        return set(contributions_trial(trial, settings)[0]["repetition_cause"].values.tolist())
+
+    assert causes() == {"at_the_hip"}
+    assert causes(least_part_deg=0.1) == {"at_the_hip"}
+    assert causes(rebuilt_pelvis_mm_per_deg=600.0) == {"not_separable"}
+
+
+@pytest.mark.parametrize("end", [0, 1], ids=["least", "most"])
+@pytest.mark.parametrize("name", LIMITS)
+def test_every_limit_may_stand_at_its_least_and_its_most(name: str, end: int) -> None:
+    trial = measured("hip_in").copy(deep=True)
+    trial["pelvis_rung"].values[-1] = 2  # a rebuilt pelvis beyond the squats: looked at, and nothing of it is used
+    settings = ContributionsSettings(limits={name: LIMITS[name].bounds[end]})
+    done, findings = contributions_trial(trial, settings)
+    drawn, more = uncertainty_trial(done, UncertaintySettings(draws=40))
+    for made in (done, drawn):
+        assert "" not in made["repetition_cause"].values.tolist()
+    assert all(f.advice for f in [*findings, *more])
+
+
 def test_a_squat_too_shallow_to_judge_is_not_judged() -> None:
     trial = measured("hip_in").copy(deep=True)
     row = repetition_rows(trial)[0]

@@ -161,14 +161,18 @@ def open_where_rebuilt(
     Changes ``causes``. With draws the repair's error is one of the errors drawn.
     """
     error = float(trial.attrs.get("pelvis_repair_error_deg_2", 0.0))
-    scale = limits[f"least_part_{MEASURE_UNITS[explain]}"].value / limits["least_part_deg"].value
-    needed = limits["rebuilt_pelvis_factor"].value * error * scale
+    needed = rebuilt_factor(explain, limits).value * error
     for k in remark_rebuilt(trial, rows, causes):
         account = ACCOUNTS.index(causes.explains[k])
         parts = table[k, account, 1:7]
         lead = abs(parts[:2].sum() - parts[2:].sum())
         if causes.cause[k] not in ("none", "not_separable") and not lead >= needed:
             causes.cause[k] = "not_separable"
+
+
+def rebuilt_factor(explain: str, limits: Limits) -> Limit:
+    """By how much of a measure, in its unit, a lead must clear every degree of the pelvis repair's error."""
+    return limits["rebuilt_pelvis_mm_per_deg" if MEASURE_UNITS[explain] == "mm" else "rebuilt_pelvis_factor"]
 
 
 def leave_shallow_open(trial: xr.Dataset, rows: list[Row], causes: Causes, limits: Limits) -> None:

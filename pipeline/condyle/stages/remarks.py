@@ -11,7 +11,7 @@ from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.contributions import MODEL_ANGLES, MODEL_MEASURES
 from condyle.stages.accounts import MEASURE_UNITS, SOURCES_ABOVE, Row
-from condyle.stages.causes import ALREADY, BY_HEADING, NOT_GIVEN, REBUILT, Limits
+from condyle.stages.causes import ALREADY, BY_HEADING, NOT_GIVEN, REBUILT, Limits, rebuilt_factor
 from condyle.trial_data import labels_along
 
 
@@ -73,7 +73,7 @@ def _rebuilt(case: _Case) -> Numbers:
     basis = "rung 2 of the repair, on two of its own markers; up to rung 1 it rests on three or more (ours)"
     error = case.trial.attrs.get("pelvis_repair_error_deg_2")
     if error is not None:
-        factor = case.limits["rebuilt_pelvis_factor"]
+        factor = rebuilt_factor(case.explain, case.limits)
         basis += f"; hiding the same markers elsewhere turns it by {float(error):.1f} degrees; {factor.words}, {factor.value:g}"
         basis += f" ({factor.source})"
     return 2.0, 1.0, "1", basis
