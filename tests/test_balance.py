@@ -17,8 +17,8 @@ from condyle.stages.beside_the_verdict import as_finding, seen_in
 from condyle.stages.contributions import ContributionsSettings, contributions_trial
 from condyle.stages.measured_points import landmark, mass_centre
 
+from .observations.shared import LIMITS, STILL
 from .simulated import processed
-from .test_observations import LIMITS, STILL
 
 # heel, metatarsals 5, 2 and 1 of a right foot that looks ahead, forward and right, mm
 FOOT = np.array([[0.0, 0.0], [150.0, 45.0], [185.0, -10.0], [170.0, -40.0]])

@@ -13,8 +13,8 @@ from condyle.sample.simulate import simulate, simulate_static
 from condyle.stages.measured_points import mass_centre
 from condyle.stages.measures import MeasuresSettings, measures_trial
 
+from .observations.shared import OPTIONS
 from .simulated import calibrated, run, trial_of
-from .test_observations import OPTIONS
 
 
 @lru_cache(maxsize=1)

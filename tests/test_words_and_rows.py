@@ -25,8 +25,9 @@ from condyle.stages.measured_points import landmark
 from condyle.stages.remarks import REMARKED
 from condyle.stages.uncertainty import UncertaintySettings, uncertainty_trial
 
+from .observations.shared import LIMITS, OPTIONS, STILL
+from .observations.test_sentences import SEEN
 from .simulated import processed
-from .test_observations import LIMITS, OPTIONS, SEEN, STILL
 
 Made = tuple[xr.Dataset, list[Finding]]
 BASIS = re.compile(r"\((ours|common practice, no source|[^()]*\d{4}|set in the pipeline)[;,)]|\(ours")
