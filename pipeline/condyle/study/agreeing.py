@@ -19,6 +19,7 @@ from condyle.study.camera_sweep import camera_table, camera_values
 from condyle.study.choosing import choose_pairs, cutoff_from_words, refuse_unused_cutoffs, stem
 from condyle.study.curves import COLUMNS as CURVE_COLUMNS
 from condyle.study.curves import CurvePair, Key, curve_agreement, reference_courses
+from condyle.study.doubles import KEYS
 from condyle.study.gathering import (
     imported_sentences,
     mark_invalid,
@@ -33,7 +34,7 @@ from condyle.study.outcome import Study
 from condyle.study.pairing import PAIR_COLUMNS
 from condyle.study.pairing_words import say_matching
 from condyle.study.planar import VIEWS, planar_courses, planar_table
-from condyle.study.reading import KEYS, read_curves, read_tables
+from condyle.study.reading import read_curves, read_tables
 from condyle.study.reports import reports_of, with_reports
 from condyle.study.settings import AgreeSettings, PairSetting, load_settings
 from condyle.study.tables_out import agreement_table, sample_size_table

@@ -11,7 +11,7 @@ from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.curve_agreement import multiple_correlation, simultaneous_band
 from condyle.mechanics.resampling import cluster_draws
 from condyle.overridden import Trial
-from condyle.study.reading import KEYS
+from condyle.study.doubles import KEYS
 from condyle.study.statistics import Estimate
 
 Key = tuple[str, ...]

@@ -11,10 +11,11 @@ from condyle.errors import DataError, UsageError
 from condyle.files.netcdf import read_trial
 from condyle.files.suggestion import hint
 from condyle.study.body import Repetition, repetitions_of
+from condyle.study.doubles import KEYS, TRIAL
 from condyle.study.pairing import match
 from condyle.study.pairing_words import converted_sentences
 from condyle.study.planar import HALF_SHOWN, leg_shares
-from condyle.study.reading import KEYS, Tables, read_values
+from condyle.study.reading import Tables, read_values
 from condyle.study.settings import AgreeSettings, PairSetting
 from condyle.study.units import unit_name
 
@@ -22,9 +23,10 @@ LEFT_OUT = "the repetition is marked invalid"
 
 
 def planar_from_trials(tables: Tables, settings: AgreeSettings) -> tuple[list[Repetition], list[str]]:
-    """The repetitions in the trial files, for planar measures, courses and the camera."""
+    """The repetitions in the trial files, for planar measures, courses and the camera; of two files of a trial one counts."""
     found: list[Repetition] = []
     said: list[str] = []
+    done = set(tables.apart)
     for path in tables.trials:
         try:
             trial = read_trial(path)
@@ -34,8 +36,12 @@ def planar_from_trials(tables: Tables, settings: AgreeSettings) -> tuple[list[Re
         needed = {"joint_centre", "pose", "angle", "point"} - set(map(str, trial.variables))
         if str(trial.attrs.get("task", "")) in ("static", "calibration", "other") or needed:
             continue
+        whose = tuple(str(trial.attrs.get(name, "")) for name in TRIAL)
+        if whose in done:
+            continue
+        done.add(whose)
         found += list(repetitions_of(trial, _rows_of(tables.repetitions, trial.attrs)))
-    if tables.trials and not found:
+    if tables.trials and not found and not tables.apart:
         said.append(
             "The trials beside the measures hold no repetition with poses: no planar measure is computed from markers."
         )

@@ -11,9 +11,9 @@ from condyle.mechanics.reliability import kappa
 from condyle.mechanics.resampling import share_interval
 from condyle.overridden import OVERRIDDEN
 from condyle.stages.planar_reading import BLAMES
+from condyle.study.doubles import KEYS
 from condyle.study.outcome import Study
 from condyle.study.planar_rule import HIP, PELVIS, Rule, shipped_rule, sweep
-from condyle.study.reading import KEYS
 from condyle.study.statistics import BOOTSTRAP, Estimate, bootstrapped
 
 COLUMNS = (

@@ -3,8 +3,8 @@
 import numpy as np
 import pandas as pd
 
+from condyle.study.doubles import KEYS
 from condyle.study.one_unit import settle
-from condyle.study.reading import KEYS
 from condyle.study.units import unit_name
 from condyle.study.unmatched import reasons
 

@@ -10,8 +10,8 @@ import pandas as pd
 
 from condyle.errors import DataError, UsageError
 from condyle.overridden import OVERRIDDEN
+from condyle.study.doubles import KEYS, Key, settle_doubles
 
-KEYS = ("participant", "session", "trial", "side", "repetition")
 CARRIED = ("task", "condition", "bout")
 _SIDES = {"r": "right", "l": "left", "right": "right", "left": "left", "both": "both"}
 
@@ -35,6 +35,7 @@ class Tables:
     manifests: tuple[Path, ...] = ()
     inputs: tuple[Path, ...] = ()
     runs: tuple[RunTable, ...] = ()
+    apart: frozenset[Key] = frozenset()  # trials whose values contradict one another: they take no part
     sentences: list[str] = field(default_factory=list)
 
 
@@ -58,17 +59,18 @@ def read_tables(measures: Sequence[Path]) -> Tables:
         )
     manifests = tuple(path for folder in folders for path in _below(folder, ".", "manifest.json"))
     others = [path for paths in found.values() for path in paths]
-    table = _without_doubles(pd.concat(frames, ignore_index=True), said)
+    settled = settle_doubles(pd.concat(frames, ignore_index=True), beside["contributions"], beside["repetitions"], said)
     runs = [RunTable(file, _sessions(frame)) for file, frame in zip(files, frames, strict=True)]
     return Tables(
-        table,
-        beside["contributions"],
-        beside["repetitions"],
+        settled.measures,
+        settled.contributions,
+        settled.repetitions,
         tuple(found["curves"]),
         trials=trials,
         manifests=manifests,
         inputs=tuple([*files, *others, *trials]),
         runs=tuple(runs),
+        apart=settled.apart,
         sentences=said,
     )
 
@@ -185,7 +187,10 @@ def read_curves(files: Iterable[Path], names: Iterable[str]) -> pd.DataFrame:
         parts.append(
             pd.concat([keyed(frame), frame.drop(columns=frame.columns.intersection([*KEYS, *CARRIED]))], axis=1)
         )
-    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
+    if not parts:
+        return pd.DataFrame()
+    whole = pd.concat(parts, ignore_index=True)
+    return whole.drop_duplicates([n for n in (*KEYS, "task", "percent") if n in whole.columns])  # a run named twice
 
 
 def _beside(folders: Iterable[Path], name: str, said: list[str]) -> list[Path]:
@@ -225,21 +230,3 @@ def _below(folder: Path, sub: str, pattern: str) -> list[Path]:
     """Files of a run in its folder, and of an archive's runs below its ``sessions``."""
     own = sorted((folder / sub).glob(pattern))
     return own or sorted((folder / "sessions").glob(f"**/{pattern}" if sub == "." else f"**/{sub}/{pattern}"))
-
-
-def _without_doubles(table: pd.DataFrame, said: list[str]) -> pd.DataFrame:
-    keys = [*KEYS, "task", "bout", "measure"]
-    same = table.duplicated([*keys, "value", "unit"])
-    if same.any():
-        said.append(f"{int(same.sum())} rows of measures stand twice with the same value; each counts once.")
-        table = table[~same]
-    apart = table.duplicated(keys, keep=False)
-    if apart.any():
-        first = table[apart].iloc[0]
-        where = ", ".join(f"{k} {first[k]}" for k in KEYS if first[k])
-        said.append(
-            f"{int(apart.sum())} rows of measures contradict one another and are left out, the first "
-            f"{first['measure']} of {where}; "
-            "name each run once, or give two sessions of a day two names."
-        )
-    return table[~apart].reset_index(drop=True)
