@@ -1,4 +1,4 @@
-"""Which way does a segment face, seen from above?"""
+"""Which way does a segment face, seen from above, and how does a turn go on over time without jumping by a whole one?"""
 
 import numpy as np
 
@@ -59,3 +59,60 @@ def wrapped(angle: FloatArray) -> FloatArray:
     source    : definition
     """
     return np.asarray(np.arctan2(np.sin(angle), np.cos(angle)))
+
+
+def off_facing(heading: FloatArray, facing: FloatArray) -> FloatArray:
+    """How far a heading is off where somebody faces: off the nearest of several ways of telling that.
+
+    heading   : (...) [rad] the heading in use
+    facing    : (K, ...) [rad] where the person faces, told in K ways
+    returns   : (...) [rad] the smallest distance, 0 to pi
+    undefined : nowhere
+    missing   : a way that is NaN is left out; NaN where all are
+    source    : ours
+    """
+    return np.asarray(np.fmin.reduce(np.abs(wrapped(facing - heading)), axis=0))
+
+
+def near(angle: FloatArray, centre: FloatArray) -> FloatArray:
+    """The angle without whole turns from the centre; what is within half a turn of it stays as it is.
+
+    angle     : (...) [deg] any
+    centre    : (...) [deg] any, broadcasts
+    returns   : (...) [deg] within half a turn of the centre
+    undefined : half a turn away: one or the other
+    missing   : a NaN angle stays; a NaN centre changes nothing
+    source    : definition
+    """
+    turns = np.round((angle - centre) / 360.0)
+    return np.asarray(angle - 360.0 * np.where(np.isfinite(turns), turns, 0.0))
+
+
+def mean_direction(angle: FloatArray) -> FloatArray:
+    """Mean over frames of angles that may lie on both sides of half a turn.
+
+    angle     : (T, ...) [deg] any
+    returns   : (...) [deg] in [-180, 180]
+    undefined : no frame: NaN
+    missing   : a NaN is left out
+    source    : mean direction, Mardia & Jupp 2000 (from memory)
+    """
+    sine, cosine = np.sin(np.deg2rad(angle)), np.cos(np.deg2rad(angle))
+    seen = np.isfinite(angle).any(axis=0)
+    return np.where(seen, np.rad2deg(np.arctan2(np.nansum(sine, axis=0), np.nansum(cosine, axis=0))), np.nan)
+
+
+def continued(angle: FloatArray) -> FloatArray:
+    """A course of angles without jumps by a whole turn from one seen frame to the next.
+
+    angle     : (T, ...) [deg] any
+    returns   : (T, ...) [deg] the first seen frame as it was
+    undefined : steps of half a turn from frame to frame
+    missing   : a NaN stays; the frame after a gap is held against the one before it
+    source    : definition
+    """
+    frame = np.arange(len(angle)).reshape(-1, *([1] * (angle.ndim - 1)))
+    last = np.maximum.accumulate(np.where(np.isfinite(angle), frame, 0), axis=0)
+    held = np.take_along_axis(angle, last, axis=0)
+    jumps = np.nan_to_num(np.round(np.diff(held, axis=0, prepend=held[:1]) / 360.0))
+    return np.asarray(angle - 360.0 * np.cumsum(jumps, axis=0))

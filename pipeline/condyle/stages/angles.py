@@ -9,6 +9,7 @@ from condyle.files.limits import load_limits
 from condyle.findings import Finding, Verdict
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.body_angles import all_angles
+from condyle.mechanics.heading import continued, mean_direction, near
 from condyle.mechanics.projection import readable, shown_share
 from condyle.mechanics.rotations import rotation_y
 from condyle.stages.body import markers_of, shoulders_of, unknown_angles
@@ -16,6 +17,8 @@ from condyle.stages.knee_axis_correction import knee_axes_turned
 from condyle.stages.stage import Settings
 from condyle.trial_data import put
 
+# first angles in the participant frame: where somebody faces away from straight ahead they pass half a turn
+_TURNS = ("pelvis_rotation", "trunk_rotation", "thigh_axial_rotation", "shoulder_line_rotation")
 _MIDDLE_ANGLES = ("hip_adduction", "knee_adduction", "ankle_inversion", "pelvis_obliquity", "trunk_lean")
 
 
@@ -55,10 +58,35 @@ def angles_trial(trial: xr.Dataset, settings: AnglesSettings) -> tuple[xr.Datase
         joint = joint @ np.swapaxes(turn, -1, -2)
         shoulders = None if shoulders is None else shoulders @ np.swapaxes(turn, -1, -2)
     angle = all_angles(pose, joint, shoulders)
+    _without_whole_turns(trial, angle)
     angle[:, unknown_angles(trial.variables["lateral_only"].values)] = np.nan
     absent = _absent(trial, angle)  # by the markers: before values are withheld for how the leg stands
     _without_unreadable_fppa(angle, joint, settings.fppa_least_shown_percent)
     return put(trial, angle=angle), [*corrected, *_near_lock(angle, settings.near_lock_deg), *absent]
+
+
+def _without_whole_turns(trial: xr.Dataset, angle: FloatArray) -> None:
+    """Carry the turns about the vertical on in place, so that none jumps by 360 degrees: through a bout from its standing.
+
+    Bouts stand within half a turn of the first one. A trial without bouts is followed from frame to frame.
+    """
+    columns = [JOINT_ANGLES.index(n) for n in _TURNS]
+    if not trial.sizes.get("bout", 0):
+        angle[:, :, columns] = continued(angle[:, :, columns])
+        return
+    time = trial.variables["time"].values
+    starts, stance, stance_ends = (
+        np.searchsorted(time, trial.variables[name].values - 0.5 / float(trial.attrs["rate_hz"])).tolist()
+        for name in ("bout_start_s", "stance_start_s", "stance_end_s")
+    )
+    first: FloatArray | None = None
+    for a, b, low, high in zip([0, *starts[1:]], [*starts[1:], len(time)], stance, stance_ends, strict=True):
+        part = angle[a:b][:, :, columns]
+        stood = mean_direction(angle[low : high + 1][:, :, columns])
+        stood = np.where(np.isnan(stood), mean_direction(part), stood)
+        stood = stood if first is None else near(stood, first)
+        first = stood if first is None else np.where(np.isnan(first), stood, first)
+        angle[a:b, :, columns] = near(part, stood)
 
 
 def _without_unreadable_fppa(angle: FloatArray, joint: FloatArray, least_percent: float | None) -> None:
