@@ -88,6 +88,12 @@ VARIABLES: dict[str, Entry] = {
         ("time",), "f", "deg", "heading of the frame's own bout relative to the trial's participant frame"
     ),
     "bout_side": Entry(("bout",), "U", "", "stance side of the bout: left, right or both"),
+    "bout_faced": Entry(
+        ("bout",),
+        "b",
+        "1",
+        "the participant faces straight ahead as it is in use, near enough for the bout to be measured",
+    ),
     "bout_start_s": Entry(("bout",), "f", "s", "start of the bout"),
     "bout_end_s": Entry(("bout",), "f", "s", "end of the bout"),
     "stance_start_s": Entry(

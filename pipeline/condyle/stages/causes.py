@@ -11,6 +11,7 @@ from condyle.body_names import JOINT_ANGLES, SIDES
 from condyle.files.limits import Limit
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.contributions import MODEL_MEASURES
+from condyle.mechanics.heading import off_facing
 from condyle.mechanics.posture import divided, turned
 from condyle.mechanics.verdict import Named, VerdictLimits, interval, verdict, verdict_from_below
 from condyle.stages.accounts import (
@@ -72,7 +73,7 @@ def headings_to_try(trial: xr.Dataset, limits: Limits) -> dict[str, FloatArray]:
 
     The first is the heading in use itself; a bout in which the ways agree has a turn of 0 in all of them.
     """
-    apart = np.abs(trial.variables["pelvis_over_foot"].values) > limits["heading_apart_deg"].value
+    apart = np.maximum(*headings_apart(trial)) > limits["heading_apart_deg"].value
     starts = np.searchsorted(trial.variables["time"].values, trial.variables["bout_start_s"].values)
     own = trial.variables["heading_deg"].values[np.minimum(starts, trial.sizes["time"] - 1)]
     turns = {"chosen": np.zeros(len(own))}
@@ -82,6 +83,15 @@ def headings_to_try(trial: xr.Dataset, limits: Limits) -> dict[str, FloatArray]:
         if np.abs(turn).max(initial=0.0) > 1e-6:
             turns[way] = np.deg2rad(turn)
     return turns
+
+
+def headings_apart(trial: xr.Dataset) -> tuple[FloatArray, FloatArray]:
+    """(bout,) [deg] How far pelvis and stance foot are apart, and how far the heading in use is off both; 0 if not known."""
+    starts = np.searchsorted(trial.variables["time"].values, trial.variables["bout_start_s"].values)
+    own = trial.variables["heading_deg"].values[np.minimum(starts, trial.sizes["time"] - 1)]
+    told = np.stack([trial.variables[f"heading_{way}"].values for way in ("at_start", "by_foot")])
+    off = np.rad2deg(off_facing(np.deg2rad(own), np.deg2rad(told)))
+    return np.nan_to_num(np.abs(trial.variables["pelvis_over_foot"].values)), np.nan_to_num(off)
 
 
 def bottom_tables(

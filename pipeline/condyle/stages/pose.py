@@ -4,17 +4,17 @@ import numpy as np
 import xarray as xr
 from pydantic import Field
 
-from condyle.body_names import JOINTS, SEGMENTS, SIDES
+from condyle.body_names import JOINTS, SEGMENTS
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray, transposed
 from condyle.mechanics.bouts import Bout, find_bouts
-from condyle.mechanics.heading import axis_heading, heading_of, mean_heading, wrapped
+from condyle.mechanics.heading import wrapped
 from condyle.mechanics.joint_angles import cardan_zxy
 from condyle.mechanics.rotations import rotation_y
-from condyle.mechanics.vertical import vertical_rotation
 from condyle.stages.body import given_frames, landmarks_of, markers_of, place_segments, used_frames
 from condyle.stages.broken_frames import BrokenFrames
 from condyle.stages.checks.judging import QualityLimits
+from condyle.stages.headings import all_face_away, headings_of, off_the_axis, uncertain_headings
 from condyle.trial_data import put
 
 
@@ -51,7 +51,10 @@ def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, l
         )
         return trial, [Finding("pelvis seen", "pelvis", 0.0, 3.0, "1", "reject", advice)]
     bouts = _bouts(trial, settings, point, pose, origin, joint)
-    headings = _headings(trial, bouts, pose)
+    headings = headings_of(trial, bouts, pose)
+    away, axis_findings = off_the_axis(trial, headings, settings.heading_apart_deg, settings.in_force())
+    if all_face_away(away):
+        return trial, [*broken.findings(), *axis_findings]
     turn = rotation_y(-headings.trial)
     own = headings.chosen - headings.trial
     starts = np.array([b.start for b in bouts[1:]], dtype=int)
@@ -75,6 +78,7 @@ def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, l
         joint_centre=_turned(joint, turn),
         heading_deg=np.rad2deg(wrapped(own))[which] if bouts else np.zeros(frames),
         bout_side=np.array([b.side for b in bouts], dtype="U5"),
+        bout_faced=~away,
         bout_start_s=time[[b.start for b in bouts]],
         bout_end_s=time[[b.stop - 1 for b in bouts]],
         stance_start_s=time[[b.stance_start for b in bouts]],
@@ -84,7 +88,8 @@ def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, l
         pelvis_over_foot=np.rad2deg(over_foot),
         **pressure,
     )
-    return out, broken.findings() + _uncertain_headings(np.rad2deg(over_foot), settings.heading_apart_deg)
+    uncertain = uncertain_headings(np.rad2deg(over_foot), settings.heading_apart_deg)
+    return out, [*broken.findings(), *axis_findings, *uncertain]
 
 
 def _turned(vectors: FloatArray, turn: FloatArray) -> FloatArray:
@@ -133,49 +138,3 @@ def _foot_point(trial: xr.Dataset, point: FloatArray, origin: FloatArray, joint:
             foot = seen[f"calcaneus{tail}"]
         out[:, s] = joint[:, JOINTS.index(f"ankle{tail}")] if np.isnan(foot).all() else foot
     return out
-
-
-class _Headings:
-    """Headings in radians, per bout, in the frame the trial came in; ``trial`` is what the whole trial is turned by."""
-
-    def __init__(self, at_start: FloatArray, by_foot: FloatArray, chosen: FloatArray, trial: float) -> None:
-        self.at_start, self.by_foot, self.chosen, self.trial = at_start, by_foot, chosen, trial
-
-
-def _headings(trial: xr.Dataset, bouts: list[Bout], pose: FloatArray) -> _Headings:
-    pelvis = pose[:, SEGMENTS.index("pelvis")]
-    forward = str(trial.attrs.get("anterior", "pelvis_at_start"))
-    at_start = np.array([mean_heading(pelvis[b.stance_start : b.stance_stop]) for b in bouts])
-    by_foot = np.array([_by_foot(trial, b, pose) for b in bouts])
-    if forward[0] in "+-":
-        lab = axis_heading(vertical_rotation(str(trial.attrs["vertical"])), forward)
-        chosen = np.full(len(bouts), lab)
-        return _Headings(at_start, by_foot, chosen, lab)
-    chosen = at_start if forward == "pelvis_at_start" else np.where(np.isnan(by_foot), at_start, by_foot)
-    chosen = np.where(np.isnan(chosen), mean_heading(pelvis), chosen)
-    return _Headings(at_start, by_foot, chosen, float(chosen[0]) if bouts else mean_heading(pelvis))
-
-
-def _by_foot(trial: xr.Dataset, bout: Bout, pose: FloatArray) -> float:
-    """Heading of the stance foot, plus how far the pelvis was turned from that foot in the standing trial."""
-    static = trial.variables["static_pose"].values
-    pelvis = heading_of(static[SEGMENTS.index("pelvis")])
-    sides = SIDES if bout.side == "both" else (bout.side,)
-    found = []
-    for side in sides:
-        i = SEGMENTS.index(f"foot_{side[0]}")
-        foot = mean_heading(pose[bout.stance_start : bout.stance_stop, i])
-        found.append(foot + pelvis - heading_of(static[i]))
-    return float(np.arctan2(np.mean(np.sin(found)), np.mean(np.cos(found))))
-
-
-def _uncertain_headings(over_foot: FloatArray, limit: float) -> list[Finding]:
-    advice = (
-        "the pelvis was turned on the stance foot before the first squat, so 'straight ahead' differs by that much between "
-        "the two ways of telling it; a verdict stands only where it stands under both."
-    )
-    return [
-        Finding("heading uncertain", f"bout {k + 1}", float(value), limit, "deg", "review", advice)
-        for k, value in enumerate(over_foot)
-        if abs(value) > limit
-    ]

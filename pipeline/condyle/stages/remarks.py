@@ -11,7 +11,7 @@ from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.contributions import MODEL_ANGLES, MODEL_MEASURES
 from condyle.stages.accounts import MEASURE_UNITS, SOURCES_ABOVE, Row
-from condyle.stages.causes import ALREADY, BY_HEADING, NOT_GIVEN, REBUILT, Limits, rebuilt_factor
+from condyle.stages.causes import ALREADY, BY_HEADING, NOT_GIVEN, REBUILT, Limits, headings_apart, rebuilt_factor
 from condyle.trial_data import labels_along
 
 
@@ -62,8 +62,16 @@ def _already(case: _Case) -> Numbers:
 
 
 def _by_heading(case: _Case) -> Numbers:
-    """How far the two ways of telling straight ahead lie apart."""
+    """How far the ways of telling straight ahead lie apart: pelvis and stance foot, or the lab axis in use and both."""
     limit = case.limits["heading_apart_deg"]
+    between, off = (float(each[case.row.bout]) for each in headings_apart(case.trial))
+    if off > between:
+        return (
+            off,
+            limit.value,
+            limit.unit,
+            f"the lab axis in use off pelvis and stance foot; {limit.words} ({limit.source})",
+        )
     apart = float(case.trial.variables["pelvis_over_foot"].values[case.row.bout])
     return apart, float(np.copysign(limit.value, apart)), limit.unit, f"{limit.words} ({limit.source})"
 

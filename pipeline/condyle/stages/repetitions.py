@@ -93,7 +93,8 @@ def repetitions_trial(trial: xr.Dataset, settings: RepetitionsSettings) -> tuple
     rows = sorted(rows, key=lambda r: (r.bout, min(q.start for q in rows if _same_squat(q, r)), r.side))
     numbers = _numbers(rows)
     if not rows:
-        return _written(trial, [], []), [*findings, nothing_found(trial, len(findings) > 0)]
+        none = nothing_found(trial, more=len(findings) > 0, faced=bool(bouts))
+        return _written(trial, [], []), [*findings, none]
     out = left_out(trial)
     if unknown := sorted(out - set(numbers)):
         words = ", ".join(map(str, unknown))
