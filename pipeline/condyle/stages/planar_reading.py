@@ -58,11 +58,16 @@ def _reading(measured: dict[str, float], planar: dict[str, float], kneecap: str,
 
 def misread(reading: str, cause: str) -> str:
     """'yes' where the reading blames another part than the cause, 'no' where not, '' where it cannot be said."""
-    if cause == "not_separable" or reading not in BLAMES:
+    if reading not in BLAMES or not judged(BLAMES[reading], cause):
         return ""
-    if cause == "in_the_leg" and BLAMES[reading] == "at_the_hip":
-        return ""  # the leg did it; whether the hip did is not known
     return "no" if BLAMES[reading] == cause else "yes"
+
+
+def judged(blamed: str, cause: str) -> bool:
+    """Whether a cause can say that a blame is right or wrong: not while it is open, and of the hip not where the leg did it
+    and hip and knee are not told apart.
+    """
+    return cause not in ("", "not_separable") and not (cause == "in_the_leg" and blamed == "at_the_hip")
 
 
 def _read(signs: tuple[float, float, float], turns: tuple[float, float], limits: Limits) -> str:

@@ -10,7 +10,7 @@ from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.reliability import kappa
 from condyle.mechanics.resampling import share_interval
 from condyle.overridden import OVERRIDDEN
-from condyle.stages.planar_reading import BLAMES
+from condyle.stages.planar_reading import BLAMES, judged
 from condyle.study.doubles import KEYS
 from condyle.study.outcome import Study
 from condyle.study.planar_rule import HIP, PELVIS, Rule, shipped_rule, sweep
@@ -115,14 +115,22 @@ def _measures(measures: pd.DataFrame) -> pd.DataFrame:
 def _counted(seen: pd.DataFrame, blamed: BoolArray, study: Study) -> Iterator[dict[str, Any]]:
     cause = seen["cause"].to_numpy()
     named = ~np.isin(cause, ["not_separable", ""])
+    of_hip = _of_the_hip(seen)
     kinds = {
         "hip_blamed_for_pelvis": (cause == PELVIS, blamed),
         "hip_not_blamed_for_hip": (cause == HIP, ~blamed),
-        "hip_blamed_wrongly": (blamed & named, cause != HIP),
+        "hip_blamed_wrongly": (blamed & of_hip, cause != HIP),
+        "hip_blamed_cannot_be_judged": (blamed & named, ~of_hip),
     }
     for band, inside in _bands(seen, study.settings.reading.travel_bands_mm):
         for kind, (among, hit) in kinds.items():
             yield {"band": band, "misreading": kind, **_share(seen, among & inside, hit, study)}
+
+
+def _of_the_hip(seen: pd.DataFrame) -> BoolArray:
+    """Which rows' causes can say whether blaming the hip is right, by the rule behind ``misread``."""
+    can = {cause: judged(HIP, cause) for cause in seen["cause"].unique()}
+    return seen["cause"].map(can).to_numpy(dtype=bool)
 
 
 def _bands(seen: pd.DataFrame, edges: tuple[float, ...]) -> Iterator[tuple[str, BoolArray]]:
@@ -188,8 +196,11 @@ def _examples(seen: pd.DataFrame, blamed: BoolArray) -> pd.DataFrame:
 
 
 def _kappa(task: str, seen: pd.DataFrame, study: Study) -> list[tuple[str, Estimate, int, int]]:
-    """Cohen's kappa of what the recorded reading blames and the cause, over repetitions whose cause is named."""
-    rows = seen[(seen["blamed"] != "") & (seen["cause"] != "not_separable")]
+    """Cohen's kappa of what the recorded reading blames and the cause, over repetitions whose cause can judge a blame.
+
+    Chosen by the cause alone: to leave out only those of the leg in which the hip was blamed would count against the rest.
+    """
+    rows = seen[(seen["blamed"] != "") & _of_the_hip(seen)]
     if len(rows) < 2:
         return []
     words = sorted(set(rows["blamed"]) | set(rows["cause"]))
@@ -204,7 +215,10 @@ def _kappa(task: str, seen: pd.DataFrame, study: Study) -> list[tuple[str, Estim
 
     s = study.settings
     value, low, high = bootstrapped(of_weights, person, s.draws, s.seed, s.level)["kappa"]
-    note = f"categories: {', '.join(words)}; repetitions whose cause is not separable are left out"
+    note = (
+        f"categories: {', '.join(words)}; repetitions whose cause is not separable, or in_the_leg (hip and knee not told "
+        "apart), are left out"
+    )
     if fixed := _fixed(rows):
         low = high = float("nan")
         note += f"; {fixed}"

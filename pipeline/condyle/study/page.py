@@ -130,6 +130,7 @@ def _content(study: Study) -> dict[str, Any]:
         "kappa": study.kappa,
         "rule_rows": records(rule),
         "mixes": _mixes(study),
+        "unjudged": int(table.loc[table["misreading"] == "mix: in_the_leg", "count"].sum()),
         "misreading_figure": _misreading(study),
         "examples": records(study.examples.head(_EXAMPLES)),
         "reported": bool((study.examples.head(_EXAMPLES)["report"] != "").any()),
