@@ -65,7 +65,7 @@ def off_facing(heading: FloatArray, facing: FloatArray) -> FloatArray:
     """How far a heading is off where somebody faces: off the nearest of several ways of telling that.
 
     heading   : (...) [rad] the heading in use
-    facing    : (K, ...) [rad] where the person faces, told in K ways
+    facing    : (c, ...) [rad] where the person faces, told in c ways
     returns   : (...) [rad] the smallest distance, 0 to pi
     undefined : nowhere
     missing   : a way that is NaN is left out; NaN where all are
