@@ -46,6 +46,7 @@ def find_bouts(
     stance_s: float = 0.5,
     use: BoolArray | None = None,
     given: IntArray | None = None,
+    forefoot_speed: FloatArray | None = None,
 ) -> list[Bout]:
     """Runs of squats on one leg, in order of time.
 
@@ -62,6 +63,8 @@ def find_bouts(
     stance_s          : () [s] length of the stance reference
     use               : (T,) [1] True where the recording may be used, or None
     given             : (N, 3) [1] start, bottom and end frames said by hand, or None to find them
+    forefoot_speed    : (T, 2) [mm/s] speed of the forefoot, or None: a foot stands where either point is still, for a
+                        heel that lifts over a forefoot that stays is no step
     returns           : list of Bout [frames] stop is the frame after the last; side 'left', 'right' or 'both'
     undefined         : no squat: an empty list; no still half second before the first squat: what there is of it
     missing           : a foot never seen cannot be the stance foot; the other one then must be still by itself
@@ -71,6 +74,7 @@ def find_bouts(
     usable = np.ones(time_s.size, dtype=bool) if use is None else use
     flexion = np.where(usable[:, None], knee_flexion_deg, np.nan)
     speed = np.hypot(foot_speed, _rate(time_s, foot_height))
+    standing = speed if forefoot_speed is None else np.fmin(speed, forefoot_speed)
     squats: list[_Squat] = []
     for side in range(2):
         if given is None:
@@ -82,13 +86,12 @@ def find_bouts(
         else:
             frames, from_start = given, np.ones(len(given), dtype=bool)
         for (start, _, end), start_seen in zip(frames.tolist(), from_start.tolist(), strict=True):
-            label, moving = _stance(side, start, end, flexion, speed, foot_height, still_mm_per_s, level_mm)
+            label, moving = _stance(side, start, end, flexion, standing, foot_height, still_mm_per_s, level_mm)
             if label:
                 squats.append(_Squat(start, end, label, moving, start_seen))
-    runs = _grouped(time_s, _without_rivals(squats), speed, still_mm_per_s)
-    bouts = [
-        _bout(time_s, run, usable, flexion, speed, foot_height, pelvis_height, still_mm_per_s, stance_s) for run in runs
-    ]
+    runs = _grouped(time_s, _without_rivals(squats), standing, still_mm_per_s)
+    course = _Course(time_s, usable, flexion, speed, standing, foot_height, pelvis_height)
+    bouts = [_bout(course, run, still_mm_per_s, stance_s) for run in runs]
     return _apart(bouts)
 
 
@@ -160,20 +163,23 @@ def _grouped(time_s: FloatArray, squats: list[_Squat], speed: FloatArray, still:
     return runs
 
 
-def _bout(
-    time_s: FloatArray,
-    run: list[_Squat],
-    usable: BoolArray,
-    flexion: FloatArray,
-    speed: FloatArray,
-    height: FloatArray,
-    pelvis: FloatArray,
-    still: float,
-    stance_s: float,
-) -> Bout:
+class _Course(NamedTuple):
+    """What a bout is found in: (T,) or (T, 2) as in find_bouts; ``standing`` is the speed of what is stillest of a foot."""
+
+    time_s: FloatArray
+    usable: BoolArray
+    flexion: FloatArray
+    speed: FloatArray
+    standing: FloatArray
+    height: FloatArray
+    pelvis: FloatArray
+
+
+def _bout(course: _Course, run: list[_Squat], still: float, stance_s: float) -> Bout:
+    time_s, usable, flexion, speed, standing, height, pelvis = course
     side, feet = run[0][2], _feet(run[0][2])
     with np.errstate(invalid="ignore"):
-        left_place = ((speed[:, feet] > 2.0 * still).any(axis=1)) | ~usable  # a foot that is not seen has not moved
+        left_place = ((standing[:, feet] > 2.0 * still).any(axis=1)) | ~usable  # a foot that is not seen has not moved
     first, last = run[0][0], run[-1][1]
     moved = np.flatnonzero(left_place[:first])
     start = int(moved[-1]) + 1 if moved.size else 0

@@ -11,11 +11,11 @@ from condyle.mechanics.bouts import Bout, find_bouts
 from condyle.mechanics.heading import wrapped
 from condyle.mechanics.joint_angles import cardan_zxy
 from condyle.mechanics.rotations import rotation_y
-from condyle.stages.body import given_frames, landmarks_of, markers_of, place_segments, used_frames
+from condyle.stages.body import given_frames, landmarks_of, markers_of, model_of, place_segments, used_frames
 from condyle.stages.broken_frames import BrokenFrames
 from condyle.stages.checks.judging import QualityLimits
 from condyle.stages.headings import all_face_away, headings_of, off_the_axis, uncertain_headings
-from condyle.trial_data import put
+from condyle.trial_data import labels_along, put
 
 
 class PoseSettings(QualityLimits):
@@ -125,7 +125,23 @@ def _bouts(
         stance_s=settings.stance_s,
         use=used_frames(trial),
         given=given_frames(trial),
+        forefoot_speed=_forefoot_speed(trial, pose, origin),
     )
+
+
+def _forefoot_speed(trial: xr.Dataset, pose: FloatArray, origin: FloatArray) -> FloatArray:
+    """Speed (time, 2) of the middle of the metatarsals as the foot carries them; NaN where it has no pose or none of them."""
+    out = np.full((len(pose), 2), np.nan)
+    for s, tail in enumerate(("_l", "_r")):
+        foot = f"foot{tail}"
+        known = [n for k in (1, 2, 5) if (n := f"metatarsal_{k}{tail}") in labels_along(trial, "body_point")]
+        places = model_of(trial, foot, known)
+        places = places[np.isfinite(places).all(axis=-1)]
+        if len(places) and len(pose) > 1:
+            k = SEGMENTS.index(foot)
+            course = origin[:, k] + pose[:, k] @ places.mean(axis=0)
+            out[:, s] = np.linalg.norm(np.gradient(course, 1.0 / trial.attrs["rate_hz"], axis=0), axis=-1)
+    return out
 
 
 def _foot_point(trial: xr.Dataset, point: FloatArray, origin: FloatArray, joint: FloatArray) -> FloatArray:
