@@ -4,18 +4,19 @@ import numpy as np
 import xarray as xr
 from pydantic import Field
 
-from condyle.body_names import JOINTS, SEGMENTS
+from condyle.body_names import SEGMENTS
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray, transposed
 from condyle.mechanics.bouts import Bout, find_bouts
 from condyle.mechanics.heading import wrapped
 from condyle.mechanics.joint_angles import cardan_zxy
 from condyle.mechanics.rotations import rotation_y
-from condyle.stages.body import given_frames, landmarks_of, markers_of, model_of, place_segments, used_frames
+from condyle.stages.body import given_frames, place_segments, used_frames
 from condyle.stages.broken_frames import BrokenFrames
 from condyle.stages.checks.judging import QualityLimits
+from condyle.stages.feet import feet_of
 from condyle.stages.headings import all_face_away, headings_of, off_the_axis, uncertain_headings
-from condyle.trial_data import labels_along, put
+from condyle.trial_data import noted, put
 
 
 class PoseSettings(QualityLimits):
@@ -89,6 +90,7 @@ def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, l
         **pressure,
     )
     uncertain = uncertain_headings(np.rad2deg(over_foot), settings.heading_apart_deg)
+    out = noted(out, foot_still_mm_per_s=settings.still_mm_per_s)
     return out, [*broken.findings(), *axis_findings, *uncertain]
 
 
@@ -111,13 +113,12 @@ def _bouts(
     thigh, shank = ([SEGMENTS.index(f"{n}{t}") for t in ("_l", "_r")] for n in ("thigh", "shank"))
     knee = np.swapaxes(pose[:, thigh], -1, -2) @ pose[:, shank]
     flexion = -np.rad2deg(cardan_zxy(knee)[..., 0])
-    foot = _foot_point(trial, point, origin, joint)
-    step = np.gradient(foot, 1.0 / trial.attrs["rate_hz"], axis=0)
+    feet = feet_of(trial, point, pose, origin, joint)
     return find_bouts(
         trial.variables["time"].values,
         flexion,
-        np.hypot(step[..., 0], step[..., 2]),
-        foot[..., 1],
+        feet.level_speed,
+        feet.height,
         origin[:, SEGMENTS.index("pelvis"), 1],
         least_flexion_deg=settings.least_flexion_deg,
         least_drop_mm=settings.least_drop_mm,
@@ -125,32 +126,5 @@ def _bouts(
         stance_s=settings.stance_s,
         use=used_frames(trial),
         given=given_frames(trial),
-        forefoot_speed=_forefoot_speed(trial, pose, origin),
+        forefoot_speed=feet.forefoot_speed,
     )
-
-
-def _forefoot_speed(trial: xr.Dataset, pose: FloatArray, origin: FloatArray) -> FloatArray:
-    """Speed (time, 2) of the middle of the metatarsals as the foot carries them; NaN where it has no pose or none of them."""
-    out = np.full((len(pose), 2), np.nan)
-    for s, tail in enumerate(("_l", "_r")):
-        foot = f"foot{tail}"
-        known = [n for k in (1, 2, 5) if (n := f"metatarsal_{k}{tail}") in labels_along(trial, "body_point")]
-        places = model_of(trial, foot, known)
-        places = places[np.isfinite(places).all(axis=-1)]
-        if len(places) and len(pose) > 1:
-            k = SEGMENTS.index(foot)
-            course = origin[:, k] + pose[:, k] @ places.mean(axis=0)
-            out[:, s] = np.linalg.norm(np.gradient(course, 1.0 / trial.attrs["rate_hz"], axis=0), axis=-1)
-    return out
-
-
-def _foot_point(trial: xr.Dataset, point: FloatArray, origin: FloatArray, joint: FloatArray) -> FloatArray:
-    """One point per foot (time, 2, 3): the foot's origin, else the mean of its markers, else the ankle centre."""
-    out = np.empty((point.shape[0], 2, 3))
-    seen = landmarks_of(point, markers_of(trial))
-    for s, tail in enumerate(("_l", "_r")):
-        foot = origin[:, SEGMENTS.index(f"foot{tail}")]
-        if np.isnan(foot).all() and f"calcaneus{tail}" in seen:
-            foot = seen[f"calcaneus{tail}"]
-        out[:, s] = joint[:, JOINTS.index(f"ankle{tail}")] if np.isnan(foot).all() else foot
-    return out

@@ -1,4 +1,4 @@
-"""What the stage `repetitions` has to say: squats cut off, none at all, gaps at the bottom."""
+"""What the stage `repetitions` has to say: squats cut off, gaps at the bottom."""
 
 import numpy as np
 import xarray as xr
@@ -17,22 +17,6 @@ def incomplete(trial: xr.Dataset, found: Repetitions, k: int) -> Finding:
         missing = "start and the end"
     advice = f"the squat from {a:.2f} to {c:.2f} s is cut off: its {missing} was not recorded; it is not measured."
     return Finding("incomplete repetition", f"squat at {b:.2f} s", b, None, "s", "review", advice, ((a, c),))
-
-
-def nothing_found(trial: xr.Dataset, more: bool, faced: bool) -> Finding:
-    """No repetition at all; ``more`` where other rows may say why, ``faced`` where a bout was looked at."""
-    task = str(trial.attrs.get("task")).replace("_", " ")
-    if not faced and not trial.variables["bout_faced"].values.all():
-        advice = (
-            f"no {task} is left to measure: on the leg that was declared the participant faces away from the lab axis that the "
-            "pipeline calls straight ahead (see its row)."
-        )
-        return Finding("repetitions found", "file", 0.0, 1.0, "1", "reject", advice)
-    advice = (
-        f"no complete {task} was found: over a foot that stays still the knee must bend, lower the pelvis and extend "
-        f"again{' (see the other rows)' * more}; check the file, give repetitions_s, or declare task: other."
-    )
-    return Finding("repetitions found", "file", 0.0, 1.0, "1", "reject", advice)
 
 
 def gaps_found(trial: xr.Dataset) -> list[Finding]:

@@ -1,5 +1,6 @@
 """repetitions: where each squat starts, has its bottom and ends, on the leg that stands."""
 
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -12,7 +13,8 @@ from condyle.mechanics.arrays import FloatArray, IntArray
 from condyle.mechanics.repetitions import Repetitions, find_repetitions, first_crossing
 from condyle.stages.body import given_frames, used_frames
 from condyle.stages.corrections import left_out
-from condyle.stages.repetition_findings import gaps_found, incomplete, nothing_found
+from condyle.stages.nothing_found import nothing_found
+from condyle.stages.repetition_findings import gaps_found, incomplete
 from condyle.stages.stage import Settings
 from condyle.stages.stance import bouts_to_measure
 from condyle.trial_data import put
@@ -93,8 +95,9 @@ def repetitions_trial(trial: xr.Dataset, settings: RepetitionsSettings) -> tuple
     rows = sorted(rows, key=lambda r: (r.bout, min(q.start for q in rows if _same_squat(q, r)), r.side))
     numbers = _numbers(rows)
     if not rows:
-        none = nothing_found(trial, more=len(findings) > 0, faced=bool(bouts))
-        return _written(trial, [], []), [*findings, none]
+        pelvis = trial.variables["origin"].values[:, SEGMENTS.index("pelvis"), 1]
+        squats_of = partial(_found, trial, settings, pelvis=pelvis, frames=slice(None))
+        return _written(trial, [], []), [*findings, nothing_found(trial, len(findings) > 0, bool(bouts), squats_of)]
     out = left_out(trial)
     if unknown := sorted(out - set(numbers)):
         words = ", ".join(map(str, unknown))
@@ -163,7 +166,7 @@ def _found(
         settings.longest_gap_s,
         free_foot_height=free,
     )
-    return found._replace(frame=found.frame + frames.start)
+    return found._replace(frame=found.frame + (frames.start or 0))
 
 
 def _both(trial: xr.Dataset, bout: int) -> bool:
