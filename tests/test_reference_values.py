@@ -41,10 +41,10 @@ groups:
     knee_flexion_deg: 75
     source: own measurements, 2026
     values:
-      - {measure: hip_adduction_range, kind: range, definition: same, mean: 16, sd: 4}
-      - {measure: knee_path_length, kind: displacement, definition: same, mean: 200, sd: 50}
-      - {measure: hip_internal_rotation_range, kind: range, definition: other, mean: 12, sd: 4}
-      - {measure: pelvis_tilt_max, kind: absolute, definition: same, mean: 30, sd: 10}
+      - {measure: hip_adduction_range, kind: range, definition: same, mean: 16, sd: 4, unit: deg}
+      - {measure: knee_path_length, kind: displacement, definition: same, mean: 200, sd: 50, unit: mm}
+      - {measure: hip_internal_rotation_range, kind: range, definition: other, mean: 12, sd: 4, unit: deg}
+      - {measure: pelvis_tilt_max, kind: absolute, definition: same, mean: 30, sd: 10, unit: deg}
 """
 WOMAN = Person("female", 31.0)
 
@@ -157,6 +157,58 @@ def test_z_is_the_distance_from_the_mean_in_standard_deviations(own: Path) -> No
     rows = {row.what: row for row in beside(own, WOMAN).rows}
     assert rows["hip adduction range"].scores == ["women of our own lab: right 1.0 (0.5 to 2.0)"]
     assert rows["knee path length"].scores == ["women of our own lab: right \N{MINUS SIGN}1.0"]  # (150 - 200) / 50
+
+
+def test_another_unit_of_the_same_kind_is_converted(own: Path) -> None:
+    text = OWN.replace("mean: 200, sd: 50, unit: mm", "mean: 20, sd: 5, unit: cm")
+    (own / "our_women.yaml").write_text(
+        text.replace("mean: 16, sd: 4, unit: deg", "mean: 0.2792527, sd: 0.0698132, unit: rad")
+    )
+    path, hip = (references((own,)).values[SQUAT, m][-1] for m in ("knee_path_length", "hip_adduction_range"))
+    assert (path.mean, path.sd, path.unit_words) == (200, 50, "")
+    assert (hip.mean, hip.sd) == pytest.approx((16, 4), abs=1e-4)
+
+
+def test_a_unit_of_another_kind_is_refused_with_its_line(own: Path) -> None:
+    file = own / "our_women.yaml"
+    file.write_text(OWN.replace("sd: 50, unit: mm", "sd: 50, unit: deg"))
+    words = r"line 11: .*`knee_path_length` is in mm, and deg is not; expected one of mm, cm, m, in"
+    with pytest.raises(ConfigurationErrors, match=words):
+        load_reference(file)
+
+
+def test_where_no_unit_is_named_the_measures_own_is_assumed_and_said(own: Path) -> None:
+    (own / "our_women.yaml").write_text(OWN.replace(", unit: mm", "").replace(", unit: deg", ""))
+    rows = {row.what: row for row in beside(own, WOMAN).rows}
+    assert rows["knee path length"].published == ["women of our own lab: 200 ± 50 (no unit named: mm assumed)"]
+    assert rows["knee path length"].scores == ["women of our own lab: right \N{MINUS SIGN}1.0"]
+    assert references((own,)).values[SQUAT, "knee_path_length"][-1].words.endswith("(no unit named: mm assumed)")
+
+
+def test_metres_written_where_millimetres_are_meant_give_a_sentence_and_no_z(own: Path) -> None:
+    (own / "our_women.yaml").write_text(OWN.replace("mean: 200, sd: 50, unit: mm", "mean: 0.03, sd: 0.01"))
+    made = beside(own, WOMAN)
+    rows = {row.what: row for row in made.rows}
+    assert rows["knee path length"].scores == []
+    assert rows["knee path length"].published == ["women of our own lab: 0.03 ± 0.01 (no unit named: mm assumed)"]
+    assert rows["hip adduction range"].scores, "the others keep theirs"
+    why = "women of our own lab: knee path length lies more than 10 of its standard deviations from its mean"
+    assert f"No z-score against {why}: its unit or definition differs" in made.scores
+
+
+def test_the_largest_z_of_the_sessions_pipeline_is_the_one_in_force(tmp_path: Path, own: Path) -> None:
+    results = session(tmp_path, own)
+    results.manifest["settings"]["pipeline"] = {"stages": [{"contributions": {"limits": {"z_score_most": 1.0}}}]}
+    found = published_for(results, SQUAT)
+    made = context([leg()], Published({"knee_path_length": found.groups["knee_path_length"]}, (), found.limits), WOMAN)
+    assert made is not None
+    assert made.scored  # (150 - 200) / 50, at the limit
+    (own / "our_women.yaml").write_text(OWN.replace("mean: 200, sd: 50", "mean: 200, sd: 40"))
+    references.cache_clear()
+    found = published_for(results, SQUAT)
+    made = context([leg()], Published({"knee_path_length": found.groups["knee_path_length"]}, (), found.limits), WOMAN)
+    assert made is not None
+    assert "more than 1 of its standard deviations" in made.scores
 
 
 def test_absolute_values_and_other_definitions_have_no_z_beside_those_that_have(own: Path) -> None:

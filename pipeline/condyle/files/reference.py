@@ -15,6 +15,7 @@ from condyle.files.shipped import configs_folder
 from condyle.files.suggestion import hint
 from condyle.files.yaml_text import read_yaml_text
 from condyle.measure_dictionary import MEASURES
+from condyle.mechanics.unit_conversion import convertible_to, factor
 
 FOLDER = "reference"
 Kind = Literal["absolute", "range", "displacement"]
@@ -38,10 +39,14 @@ class PublishedValue(Checked):
     mean: float = Field(
         ge=-10_000,
         le=10_000,
-        description="mean of the group, in the measure's unit and sign",
+        description="mean of the group, in the measure's sign",
         json_schema_extra={"unit": "1"},
     )
     sd: float = Field(gt=0, le=10_000, description="standard deviation of the group", json_schema_extra={"unit": "1"})
+
+    unit: Text | None = Field(
+        None, description="unit of mean and sd, converted to the measure's own; left out, they are taken to be in that"
+    )
 
     @field_validator("measure")
     @classmethod
@@ -49,6 +54,21 @@ class PublishedValue(Checked):
         if value not in MEASURES:
             raise ValueError(f"measure `{value}` is not known{hint(value, MEASURES)}")
         return value
+
+    @property
+    def in_own_unit(self) -> tuple[float, float]:
+        """Mean and standard deviation in the measure's own unit."""
+        by = factor(self.unit or "", MEASURES[self.measure].unit) if self.unit else 1.0
+        return self.mean * (by or 1.0), self.sd * (by or 1.0)
+
+    @model_validator(mode="after")
+    def _unit_fits(self) -> "PublishedValue":
+        own = MEASURES[self.measure].unit
+        if self.unit is not None and factor(self.unit, own) is None:
+            raise ValueError(
+                f"`{self.measure}` is in {own}, and {self.unit} is not; expected one of {convertible_to(own)}"
+            )
+        return self
 
     @model_validator(mode="after")
     def _kind_fits(self) -> "PublishedValue":
@@ -105,11 +125,17 @@ class Reference(NamedTuple):
     age_years: tuple[float, float] | None = None
     knee_flexion_deg: float | None = None
     with_pain: bool = False
+    assumed_unit: str = ""  # the measure's own, where the file names none
 
     @property
     def words(self) -> str:
         """Group and values in one line."""
-        return f"{self.group}: {self.mean:g} \N{PLUS-MINUS SIGN} {self.sd:g}"
+        return f"{self.group}: {self.mean:g} \N{PLUS-MINUS SIGN} {self.sd:g}{self.unit_words}"
+
+    @property
+    def unit_words(self) -> str:
+        """That no unit is named, and which was assumed; empty where one is."""
+        return f" (no unit named: {self.assumed_unit} assumed)" if self.assumed_unit else ""
 
     @property
     def origin(self) -> str:
@@ -151,7 +177,9 @@ def _by_measure(files: Iterable[ReferenceFile]) -> dict[tuple[str, str], tuple[R
         for group in file.groups:
             about = (group.sex, group.age_years, group.knee_flexion_deg, group.with_pain)
             for v in group.values:
-                entry = Reference(group.name, group.people, group.source, v.mean, v.sd, v.kind, v.definition, *about)
+                assumed = "" if v.unit else MEASURES[v.measure].unit
+                values = (*v.in_own_unit, v.kind, v.definition)
+                entry = Reference(group.name, group.people, group.source, *values, *about, assumed)
                 before = found.get((file.task, v.measure), ())
                 if entry not in before:  # two folders may hold a copy of the same file
                     found[file.task, v.measure] = (*before, entry)

@@ -1,10 +1,11 @@
 """Published values beside the participant's: context, never a limit between normal and not."""
 
 import math
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from condyle.body_names import JOINT_ANGLES
-from condyle.files.limits import load_limits
+from condyle.files.limits import Limit, load_limits, overlaid
 from condyle.files.reference import Reference, own_folders, references
 from condyle.report.depths import depths_of
 from condyle.report.legs import Leg
@@ -22,6 +23,7 @@ class Published(NamedTuple):
 
     groups: dict[str, list[Reference]]
     complaints: tuple[str, ...] = ()
+    limits: Mapping[str, Limit] | None = None  # in force; None: as shipped
 
 
 class Person(NamedTuple):
@@ -71,7 +73,9 @@ def published_for(results: Results, task: str) -> Published:
         kept = [g for g in groups if not (sex and g.sex and g.sex != sex)]
         if of_task == task and kept:
             found[measure] = kept
-    return Published(found, known.complaints)
+    changed = results.stages.get("contributions", {}).get("limits") or {}
+    shipped = load_limits("findings")
+    return Published(found, known.complaints, overlaid(shipped, {n: v for n, v in changed.items() if n in shipped}))
 
 
 def peaks(published: dict[str, list[Reference]]) -> dict[str, list[tuple[float, float, bool]]]:
@@ -94,10 +98,10 @@ def context(legs: list[Leg], published: Published, person: Person) -> Context | 
         if not known:
             continue
         values = {leg.side: with_interval(*leg.measure(measure)[:3], digits) for leg in known}
-        said = [f"{g.group}: {number(g.mean, digits)} ± {number(g.sd, digits)}" for g in groups]
+        said = [_said(g, digits) for g in groups]
         scores = []
         for group in groups:
-            found = {leg.side: score(leg, measure, group, person) for leg in known}
+            found = {leg.side: score(leg, measure, group, person, published.limits) for leg in known}
             obstacles += [(group, why) for why in found.values() if isinstance(why, str)]
             if told := [f"{side} {_z(*z)}" for side, z in found.items() if not isinstance(z, str)]:
                 scores.append(f"{group.group}: {', '.join(told)}")
@@ -110,21 +114,27 @@ def context(legs: list[Leg], published: Published, person: Person) -> Context | 
     return Context(list(dict.fromkeys(leg.side for leg in legs)), rows, list(dict.fromkeys(used)), words)
 
 
-def score(leg: Leg, measure: str, group: Reference, person: Person) -> tuple[float, float, float] | str:
+def score(
+    leg: Leg, measure: str, group: Reference, person: Person, limits: Mapping[str, Limit] | None = None
+) -> tuple[float, float, float] | str:
     """The z-score of a leg's mean with the limits of the mean; or why there is none, in a few words."""
     depth = leg.measure("knee_flexion_at_bottom").value
-    why = incomparable(group, person, depth)
+    why = incomparable(group, person, depth, limits)
     if not why and depths_of(leg).pooled:
         why = "squats of unlike depth are pooled"
     if why:
         return why
     value, lower, upper = ((v - group.mean) / group.sd for v in leg.measure(measure)[:3])
+    most = (limits or load_limits("findings"))["z_score_most"].value
+    if abs(value) > most:
+        far = f"{spoken(measure)} lies more than {most:g} of its standard deviations from its mean"
+        return f"{far}: its unit or definition differs, look into the file of published values"
     return value, lower, upper
 
 
-def incomparable(group: Reference, person: Person, depth_deg: float) -> str:
+def incomparable(group: Reference, person: Person, depth_deg: float, limits: Mapping[str, Limit] | None = None) -> str:
     """Why a value of this person may not be scored against the group, in a few words; '' where it may."""
-    within = load_limits("findings")["depth_apart_deg"].value
+    within = (limits or load_limits("findings"))["depth_apart_deg"].value
     age, ages, deep = person.age_years, group.age_years, group.knee_flexion_deg
     obstacles = (
         (group.with_pain, "people with pain, as context only"),
@@ -143,6 +153,13 @@ def incomparable(group: Reference, person: Person, depth_deg: float) -> str:
         ),
     )
     return next((words for stands, words in obstacles if stands), "")
+
+
+def _said(group: Reference, digits: int) -> str:
+    """Mean and standard deviation as text; with more digits where the usual ones would leave nothing of the deviation."""
+    if round(group.sd, digits) == 0:
+        return group.words
+    return f"{group.group}: {number(group.mean, digits)} ± {number(group.sd, digits)}{group.unit_words}"
 
 
 def _z(value: float, lower: float, upper: float) -> str:

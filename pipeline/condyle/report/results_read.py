@@ -56,6 +56,20 @@ class Results:
         found = self.manifest.get("settings", {}).get("session", {})
         return found if isinstance(found, dict) else {}
 
+    @property
+    def stages(self) -> dict[str, dict[str, Any]]:
+        """The stages that the pipeline had, each with its settings; empty in results whose manifest does not say."""
+        pipeline = self.manifest.get("settings", {}).get("pipeline")
+        listed = pipeline.get("stages") if isinstance(pipeline, dict) else None
+        found: dict[str, dict[str, Any]] = {}
+        for entry in listed if isinstance(listed, list) else []:
+            found |= (
+                {n: s if isinstance(s, dict) else {} for n, s in entry.items()}
+                if isinstance(entry, dict)
+                else {entry: {}}
+            )
+        return found
+
     def table(self, name: str) -> pd.DataFrame:
         """A table; one without rows and columns where the session has none."""
         return self.tables.get(name, pd.DataFrame())

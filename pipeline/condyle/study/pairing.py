@@ -3,9 +3,9 @@
 import numpy as np
 import pandas as pd
 
+from condyle.mechanics.unit_conversion import unit_name
 from condyle.study.doubles import KEYS
 from condyle.study.one_unit import settle
-from condyle.study.units import unit_name
 from condyle.study.unmatched import reasons
 
 PAIRED = "paired"

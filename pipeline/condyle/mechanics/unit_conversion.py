@@ -89,6 +89,11 @@ def factor(unit: str, wanted: str) -> float | None:
     return _UNITS[a][1] / _UNITS[b][1]
 
 
+def convertible_to(wanted: str) -> str:
+    """The units of the same kind, for a sentence."""
+    return ", ".join(name for name in _UNITS if factor(name, wanted) is not None) or wanted
+
+
 def kind(unit: str) -> str:
     """What a unit measures; of an unknown one the unit itself, so that it is convertible to nothing else."""
     name = unit_name(unit)
