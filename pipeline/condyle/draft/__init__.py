@@ -119,13 +119,13 @@ def _points_of(recording: Recording, prefix: str, vertical: str) -> dict[str, Fl
     return {n: point[:, k] for k, n in enumerate(bare) if not np.isnan(point[:, k]).all()}
 
 
-def _parts(named: Iterable[tuple[str, str]]) -> tuple[dict[str, list[str]], list[str]]:
-    """The labels of the feet by side, and those of the pelvis; ``named``: landmark and label."""
-    feet: dict[str, list[str]] = {"right": [], "left": []}
+def _parts(named: Iterable[tuple[str, str]]) -> tuple[dict[str, dict[str, str]], list[str]]:
+    """The labels of the feet, by side and landmark, and those of the pelvis; ``named``: landmark and label."""
+    feet: dict[str, dict[str, str]] = {"right": {}, "left": {}}
     pelvis = []
     for landmark, label in named:
         if landmark.startswith(("calcaneus", "metatarsal")):
-            feet["right" if landmark.endswith("_r") else "left"].append(label)
+            feet["right" if landmark.endswith("_r") else "left"].setdefault(landmark[:-2], label)
         if landmark.startswith(("asis", "psis", "sacrum", "iliac")):
             pelvis.append(label)
     return feet, pelvis
@@ -134,7 +134,7 @@ def _parts(named: Iterable[tuple[str, str]]) -> tuple[dict[str, list[str]], list
 def _judged_again(file: Recorded, mapping: LabelMap) -> Recorded:
     """What was done in a trial, now that places have told feet and pelvis too; no side is surer than the feet are."""
     feet, pelvis = _parts((name, g.label) for name, g in mapping.landmarks.items())
-    used = [g for g in mapping.landmarks.values() if g.label in (*feet["right"], *feet["left"])]
+    used = [g for g in mapping.landmarks.values() if g.label in (*feet["right"].values(), *feet["left"].values())]
     least = least_sure(g.confidence for g in used)
     why = next((f"of the feet, {g.label}: {g.why}" for g in used if g.confidence == least), "")
     again = judge_file(file.path, file.points, feet, pelvis, file.rate_hz, (least, why))

@@ -1,27 +1,28 @@
-"""What was recorded in a file? Standing, squats on which leg, or something else: by stillness, drop and the still foot."""
+"""What was recorded in a file? Standing, squats on which leg, or something else: by stillness, drop and the feet."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
 import numpy as np
 
 from condyle.draft.mapping import Sureness
-from condyle.mechanics.arrays import BoolArray, FloatArray
+from condyle.draft.squatting_legs import Task, squatting_legs
+from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.stillness import stillest_window
 
-Content = Literal["static", "single_leg_squat", "step_down", "double_leg_squat", "other"]
+Content = Task | Literal["static", "other"]
+
+Feet = Mapping[str, Mapping[str, str]]  # side -> landmark without its side -> label
 
 STILL_MM = 5.0  # ours: spread of the markers in the stillest half second of a standing trial
 DROP_MM = 60.0  # ours: the least drop of the pelvis in a squat
 ROAM_MM = 500.0  # ours: a pelvis that goes further over the floor is walking, not squatting
 STAY_MM = 100.0  # ours: a pelvis that goes further over the floor did not only stand
-RAISED_MM = 40.0  # ours: a foot this much above the other is off the floor
-SHORTEST_DIP_S = 0.2  # ours: a stretch below half depth that is shorter is noise
 SURE, FAIRLY_SURE = 0.9, 0.6  # ours: at least this sure is `high`, at least that `medium`
-_ON_BOTH_LEGS: dict[Content, float] = {"single_leg_squat": SURE, "step_down": FAIRLY_SURE}
 _AT_MOST: dict[Sureness, float] = {"high": 1.0, "medium": FAIRLY_SURE, "low": 0.0}
-_BY = "by stillness of the feet and the drop of the pelvis"
+_BY = "by the drop of the pelvis, the height of the feet and their stillness"
 
 
 @dataclass(frozen=True)
@@ -43,6 +44,10 @@ class Recorded:
         """How sure the content is, in a word."""
         return "high" if self.sure >= SURE else "medium" if self.sure >= FAIRLY_SURE else "low"
 
+    def no_surer(self, confidence: Sureness, why: str) -> "Recorded":
+        """The same, no surer than this, with the reason beside its own where there is one."""
+        return replace(self, sure=min(self.sure, _AT_MOST[confidence]), why=f"{self.why}; {why}" if why else self.why)
+
 
 def up_axis(points: FloatArray) -> tuple[str, bool]:
     """The file axis that is up, and whether that is clear: people are longer upright than wide.
@@ -62,14 +67,14 @@ def up_axis(points: FloatArray) -> tuple[str, bool]:
 def judge_file(
     path: Path,
     points: dict[str, FloatArray],
-    feet: dict[str, list[str]],
+    feet: Feet,
     pelvis: list[str],
     rate_hz: float,
     sides: tuple[Sureness, str] = ("high", ""),
 ) -> Recorded:
     """Say what a file holds.
 
-    ``points`` label -> (frames, 3), y up; ``feet`` (by side) and ``pelvis`` are the labels that were told to be of these;
+    ``points`` label -> (frames, 3), y up; ``feet`` and ``pelvis`` are the labels that were told to be of these;
     ``sides``: how sure it is which foot is the right one, and why no surer.
     """
     cloud = np.stack(list(points.values()), axis=1)
@@ -79,79 +84,34 @@ def judge_file(
     if window is not None:
         part = {n: p[window.start : window.stop] for n, p in points.items()}
         standing = {n: np.nanmean(p, axis=0) for n, p in part.items() if not np.isnan(p).all()}
-    content, side, sure = _content(points, feet, pelvis, spread, max(1, round(SHORTEST_DIP_S * rate_hz)))
-    why = _BY
-    if content == "static":
-        why = "its markers stand still" if sure >= SURE else "its markers stand still, but not in all of it"
-    if side in feet and _AT_MOST[sides[0]] < sure:
-        sure, why = _AT_MOST[sides[0]], f"{_BY}; {sides[1]}"
-    return Recorded(path, points, standing, content, side, sure, spread, rate_hz, why)
+    content, side, sure, why = _content(points, feet, pelvis, spread, rate_hz)
+    file = Recorded(path, points, standing, content, side, sure, spread, rate_hz, why)
+    return file.no_surer(*sides) if side in feet and _AT_MOST[sides[0]] < sure else file
 
 
 def _content(
-    points: dict[str, FloatArray], feet: dict[str, list[str]], pelvis: list[str], spread: float, shortest: int
-) -> tuple[Content, str, float]:
-    middle = _mean([points[n] for n in pelvis if n in points]) if pelvis else _mean(list(points.values()))
+    points: dict[str, FloatArray], feet: Feet, pelvis: list[str], spread: float, rate_hz: float
+) -> tuple[Content, str, float, str]:
+    """What was done, on which side, how surely, and why."""
+    middle = mean_course([points[n] for n in pelvis if n in points]) if pelvis else mean_course(list(points.values()))
     drop = float(np.nanpercentile(middle[:, 1], 95) - np.nanpercentile(middle[:, 1], 5))
     along, across = (float(np.nanpercentile(middle[:, k], 95) - np.nanpercentile(middle[:, k], 5)) for k in (0, 2))
     roam = float(np.hypot(along, across))
     if drop < DROP_MM / 2 and roam < ROAM_MM and spread < STILL_MM:
-        return "static", "both", SURE if roam < STAY_MM else FAIRLY_SURE
+        if roam < STAY_MM:
+            return "static", "both", SURE, "its markers stand still"
+        return "static", "both", FAIRLY_SURE, "its markers stand still, but not in all of it"
     if drop < DROP_MM / 2 and roam < STAY_MM:
-        return "other", "auto", 0.3
+        return "other", "auto", 0.3, _BY
     if roam > ROAM_MM or drop < DROP_MM:
-        return "other", "auto", 0.7
-    course = {side: _mean([points[n] for n in names if n in points]) for side, names in feet.items()}
-    course = {side: c for side, c in course.items() if len(c) and not np.isnan(c).all()}
-    if set(course) != {"left", "right"}:
-        return "single_leg_squat", "auto", 0.4
-    low = _deepest(middle[:, 1])
-    stances = _stances(course, low, shortest)
-    for task, sure in _ON_BOTH_LEGS.items():
-        if stances == {(task, "left"), (task, "right")}:
-            return task, "auto", sure  # some on each leg: a side would leave the others out
-    wander = {side: float(np.nanmax(np.nanstd(c[low][:, [0, 2]], axis=0))) for side, c in course.items()}
-    height = {side: float(np.nanmedian(c[low][:, 1])) for side, c in course.items()}
-    still = min(wander, key=lambda s: wander[s])
-    other = "left" if still == "right" else "right"
-    if wander[other] < 5.0 and abs(height["left"] - height["right"]) < RAISED_MM:
-        return "double_leg_squat", "both", 0.7
-    if height[other] < height[still] - RAISED_MM:
-        return "step_down", still, 0.6
-    return (
-        "single_leg_squat",
-        still,
-        0.9 if wander[other] > 2.0 * wander[still] or height[other] > height[still] + RAISED_MM else 0.5,
-    )
+        return "other", "auto", 0.7, _BY
+    seen = {side: {name: points[n] for name, n in names.items() if n in points} for side, names in feet.items()}
+    legs = squatting_legs(middle[:, 1], seen, rate_hz)
+    return legs.task, legs.side, legs.sure, f"{_BY}; {legs.why}" if legs.why else _BY
 
 
-def _stances(course: dict[str, FloatArray], low: BoolArray, shortest: int) -> set[tuple[Content, str]]:
-    """What each dip is, and on which leg: the stiller foot stands, on the floor or, where it is the upper one, on a step.
-
-    A dip in which neither foot is clearly above the other says nothing.
-    """
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], low, [False]]).astype(int)))
-    found: set[tuple[Content, str]] = set()
-    for start, stop in zip(edges[::2], edges[1::2], strict=True):
-        part = {side: c[start:stop] for side, c in course.items()}
-        if stop - start < shortest or any(np.isnan(c).any(axis=1).all() for c in part.values()):
-            continue
-        height = {side: float(np.nanmedian(c[:, 1])) for side, c in part.items()}
-        wander = {side: float(np.nanstd(c[:, [0, 2]], axis=0).max()) for side, c in part.items()}
-        lower, upper = sorted(height, key=lambda side: height[side])
-        if height[upper] - height[lower] > RAISED_MM:
-            stands = min(wander, key=lambda side: wander[side])
-            found.add(("single_leg_squat" if stands == lower else "step_down", stands))
-    return found
-
-
-def _deepest(height: FloatArray) -> BoolArray:
-    """Frames in the lower half of the pelvis' range: there a single-leg squat is on one leg for sure."""
-    low, high = np.nanpercentile(height, [5, 95])
-    return np.asarray(height < 0.5 * (low + high))
-
-
-def _mean(courses: list[FloatArray]) -> FloatArray:
+def mean_course(courses: list[FloatArray]) -> FloatArray:
+    """The mean of courses (frames, 3) over those that are seen in a frame; NaN where none is, (0, 3) of none."""
     if not courses:
         return np.empty((0, 3))
     stack = np.stack(courses)
