@@ -14,6 +14,7 @@ import numpy as np
 from condyle.draft.file_content import Recorded, judge_file, up_axis
 from condyle.draft.label_words import words_of
 from condyle.draft.mapping import HIGH, LabelMap, least_sure, map_labels
+from condyle.draft.own_static import own_static
 from condyle.draft.writing import NO_STATIC, Line, marker_lines, session_lines, text_of
 from condyle.errors import DataError, UsageError
 from condyle.files.atomic import writable_or_raise, write_text
@@ -21,7 +22,6 @@ from condyle.files.c3d import C3DReader, Recording
 from condyle.files.labels import collapse_duplicates, match_labels
 from condyle.files.trial import upright
 from condyle.mechanics.arrays import FloatArray
-from condyle.mechanics.rigid_fit import rigid_fit
 
 __all__ = ["NO_STATIC", "Draft", "draft"]
 
@@ -83,7 +83,7 @@ def draft(folder: str | os.PathLike[str], *, overwrite: bool = False) -> Draft:
         files.sort(key=lambda f: f.path != best.path)  # the best standing trial first, the others as they were
     moving = [f for f in files if f.content != "static"]
     gone = [n for n in labels if moving and not any(n in f.points and not np.isnan(f.points[n]).all() for f in moving)]
-    static_of = {f.path: _own_static(f, statics, mapping) for f in moving} if statics else {}
+    files, static_of = _with_statics(files, mapping)
     if not clear:
         mapping.notes.append(f"which axis is up is not clear from the markers; {vertical} was taken")
     lines = marker_lines(mapping, gone, used), session_lines(files, static_of, vertical, refused)
@@ -142,21 +142,12 @@ def _judged_again(file: Recorded, mapping: LabelMap) -> Recorded:
     return again if again.content != "static" else file
 
 
-def _own_static(trial: Recorded, statics: list[Recorded], mapping: LabelMap) -> Path:
-    """The standing trial whose clusters keep their shape in this trial: another person's do not."""
-    groups = [[g.label for g in group] for group in mapping.clusters.values() if len(group) >= 3]
-    groups = groups or [
-        [g.label for n, g in mapping.landmarks.items() if n.startswith(("asis", "psis", "sacrum", "iliac"))]
-    ]
-    misfit = {}
-    for static in statics:
-        fits = []
-        for labels in groups:
-            common = [n for n in labels if n in static.standing and n in trial.points]
-            if len(common) >= 3:
-                model = np.array([static.standing[n] for n in common])
-                rms = rigid_fit(model, np.stack([trial.points[n] for n in common], axis=1)).rms
-                if not np.isnan(rms).all():
-                    fits.append(float(np.nanmedian(rms)))
-        misfit[static.path] = float(np.mean(fits)) if fits else np.inf
-    return min(misfit, key=lambda p: misfit[p])
+def _with_statics(files: list[Recorded], mapping: LabelMap) -> tuple[list[Recorded], dict[Path, Path]]:
+    """The files, none surer than which of several standing trials is its own; and each movement trial's standing trial."""
+    statics = [f for f in files if f.content == "static"]
+    moving = [f for f in files if f.content != "static"]
+    if len(statics) <= 1:
+        return files, {f.path: s.path for f in moving for s in statics}
+    own = {f.path: own_static(f, statics, mapping) for f in moving}
+    told = [f.no_surer(own[f.path].confidence, own[f.path].why) if f.path in own else f for f in files]
+    return told, {path: found.path for path, found in own.items()}

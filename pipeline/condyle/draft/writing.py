@@ -1,6 +1,6 @@
 """The drafted files as text: each line with how sure it is and why."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -37,7 +37,7 @@ class Line:
         """The line as it is written."""
         if self.confidence is None:
             return f"{self.yaml}\n"
-        return f"{self.yaml:<38}  # confidence: {self.confidence} ({self.why})\n"
+        return f"{self.yaml:<38}  # confidence: {self.confidence} ({_comment(self.why)})\n"
 
 
 def text_of(lines: Sequence[Line]) -> str:
@@ -121,7 +121,7 @@ def session_lines(
     if vertical != "+Z":
         words = f"copy the shipped pipeline and set lab: {{vertical: {vertical}}} in it."
         lines.append(Line(f"# The vertical is {vertical}: {words}"))
-    lines.append(_static_line(statics))
+    lines.append(_static_line(statics, set(static_of.values()) if trials else {f.path for f in statics}))
     lines.append(Line("trials:" if trials else "trials: []  # no movement trial was found"))
     for file in trials:
         own = static_of.get(file.path, statics[0].path if statics else None)
@@ -131,15 +131,18 @@ def session_lines(
     return lines
 
 
-def _static_line(statics: Sequence[Recorded]) -> Line:
-    """The standing trials, the best first; a blank where nobody stands still."""
+def _static_line(statics: Sequence[Recorded], own: Collection[Path]) -> Line:
+    """The standing trials, the best first; a blank where nobody stands still. ``own``: those that are some trial's own."""
     if not statics:
         return Line(f"static: {BLANK}  # {NO_STATIC}")
     names = ", ".join(quoted(f.path.name) for f in statics)
     least = min(statics, key=lambda f: f.sure)
     says = f"{', '.join(f.path.name for f in statics)} as standing trial{'s' if len(statics) > 1 else ''}"
     why = least.why if len(statics) == 1 or least.confidence == HIGH else f"{least.path.name}: {least.why}"
-    return Line(f"static: {names if len(statics) == 1 else f'[{names}]'}", says, least.confidence, why)
+    confidence = least.confidence
+    if idle := [f.path.name for f in statics if f.path not in own]:
+        confidence, why = least_sure([confidence, MEDIUM]), f"{why}; no movement trial's own: {', '.join(idle)}"
+    return Line(f"static: {names if len(statics) == 1 else f'[{names}]'}", says, confidence, why)
 
 
 def quoted(text: str) -> str:
