@@ -23,6 +23,8 @@ def run(arguments: argparse.Namespace) -> int:
     print(f"{mapped}; {first if count else 'all with high confidence.'}")
     for line in done.unsure:
         print(f"  {line.says}: {line.confidence} ({line.why})")
+    for line in done.blanks:
+        print(f"  {line.says}")
     if not done.has_static:
         print(f"  static: {NO_STATIC}")
     for note in (*done.mapping.notes, *(f"not mapped: {n}" for n in done.mapping.unknown), *done.refused):

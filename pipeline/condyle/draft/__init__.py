@@ -15,6 +15,7 @@ from condyle.draft.file_content import Recorded, judge_file, up_axis
 from condyle.draft.label_words import words_of
 from condyle.draft.mapping import HIGH, LabelMap, least_sure, map_labels
 from condyle.draft.own_static import own_static
+from condyle.draft.prefix import prefix_of
 from condyle.draft.writing import NO_STATIC, Line, marker_lines, session_lines, text_of
 from condyle.errors import DataError, UsageError
 from condyle.files.atomic import writable_or_raise, write_text
@@ -44,6 +45,11 @@ class Draft:
         return tuple(line for line in self.lines if line.confidence not in (None, HIGH))
 
     @property
+    def blanks(self) -> tuple[Line, ...]:
+        """What could not be written into the marker set, with the reason."""
+        return tuple(line for line in self.lines if line.confidence is None and line.says)
+
+    @property
     def has_static(self) -> bool:
         """Whether somebody stands still in any of the files."""
         return any(f.content == "static" for f in self.files)
@@ -67,8 +73,7 @@ def draft(folder: str | os.PathLike[str], *, overwrite: bool = False) -> Draft:
     recordings, refused = _read(paths)
     if not recordings:
         raise DataError(f"no file in {place} can be read: {refused[0]}")
-    prefix = Counter(p for r in recordings for p in r.prefixes).most_common(1)
-    used = prefix[0][0] if prefix else ""
+    used = prefix_of(recordings)
     vertical, clear = _vertical(recordings)
     points = [_points_of(r, used, vertical) for r in recordings]
     by_words = _parts((words_of(n).landmark or "", n) for n in dict.fromkeys(n for p in points for n in p))

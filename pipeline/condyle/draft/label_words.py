@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 
-_SIDE_WORDS = {"r": "r", "right": "r", "rt": "r", "l": "l", "left": "l", "lt": "l"}
+SIDE_WORDS = {"r": "r", "right": "r", "rt": "r", "l": "l", "left": "l", "lt": "l"}
 _LATERAL = frozenset({"lat", "lateral", "outer", "ext"})
 _MEDIAL = frozenset({"med", "medial", "inner", "int"})
 # word -> landmark; {} takes lateral or medial, # a ray of the foot
@@ -50,7 +50,7 @@ def words_of(label: str) -> Words:
     """Read a label; what it does not say stays None."""
     parts = [p.lower() for p in _PARTS.findall(label)]
     parts = [q for p in parts for q in _split_side(p)]
-    side = next((_SIDE_WORDS[p] for p in parts if p in _SIDE_WORDS), None)
+    side = next((SIDE_WORDS[p] for p in parts if p in SIDE_WORDS), None)
     numbers = [int(p) for p in parts if p.isdigit()]
     number = numbers[-1] if numbers else None
     spine = re.fullmatch(r"(c7|t10|th10)", "".join(parts))
@@ -83,7 +83,7 @@ def words_of(label: str) -> Words:
 def _split_side(part: str) -> list[str]:
     """``rasis`` is r + asis, but ``ray`` is not r + ay: only before a word that is known."""
     everything = {w for known, _ in _WORDS for w in known} | set(_SEGMENT_WORDS)
-    if part in everything or part in _SIDE_WORDS or len(part) < 4:
+    if part in everything or part in SIDE_WORDS or len(part) < 4:
         return [part]
     for side in ("right", "left", "r", "l"):
         rest = part.removeprefix(side)

@@ -4,12 +4,17 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from pydantic import TypeAdapter, ValidationError
+
 from condyle.body_names import LANDMARK_SEGMENT, LANDMARKS, SEGMENTS
 from condyle.draft.file_content import Recorded
 from condyle.draft.mapping import HIGH, LOW, MEDIUM, Guess, LabelMap, Sureness, least_sure
+from condyle.errors import ConfigurationErrors
+from condyle.files.marker_set import Label, marker_set_from
 
 BLANK = '"?"'
 NO_STATIC = "not known: record a standing trial, with every marker of the set on, and name its file here"
+_LABEL: TypeAdapter[str] = TypeAdapter(Label)
 _OTHER_THAN_TEXT = frozenset(("y", "n", "yes", "no", "on", "off", "true", "false", "null"))
 _HEAD = (
     "# Drafted from the files' labels and geometry: look at every line before the first run, those not 'high' first.\n"
@@ -46,27 +51,66 @@ def text_of(lines: Sequence[Line]) -> str:
 
 
 def marker_lines(mapping: LabelMap, static_only: Sequence[str], prefix: str) -> list[Line]:
-    """The marker set: a line per landmark and segment."""
+    """The marker set: a line per landmark and segment; what the marker set's own reader refuses is a blank with the reason."""
     lines = [Line(f"# Note: {_comment(note)}.") for note in mapping.notes]
     lines.append(Line("landmarks:"))
+    landmarks: dict[str, str] = {}
     for name in LANDMARKS:
         if guess := mapping.landmarks.get(name):
+            if why := refused_label(guess.label):
+                lines.append(_blank(name, f"{quoted(guess.label)}: {why}"))
+                continue
+            landmarks[name] = guess.label
             says = f"{guess.label} as {name}"
             lines.append(Line(f"  {name}: {quoted(guess.label)}", says, guess.confidence, guess.why))
     lines.append(Line("tracking:"))
+    tracking: dict[str, list[str]] = {}
     for segment in SEGMENTS:
         points, confidence, why = _tracking(segment, mapping, static_only)
         named = ", ".join(map(quoted, points))
-        if len(points) >= 3:
+        if len(points) < 3:
+            if points or segment in ("pelvis",):
+                lines.append(_blank(segment, f"three points are needed, found: {named or 'none'}"))
+        elif refusal := _refused_tracking(landmarks, {**tracking, segment: points}):
+            lines.append(_blank(segment, f"{named}: {refusal}"))
+        else:
+            tracking[segment] = points
             lines.append(Line(f"  {segment}: [{named}]", f"tracking of {segment}", confidence, why))
-        elif points or segment in ("pelvis",):
-            lines.append(Line(f"# {segment}: {BLANK}  # three points are needed, found: {named or 'none'}"))
-    if static_only:
-        lines.append(Line(f"static_only: [{', '.join(map(quoted, static_only))}]  # in no movement trial"))
+    known = {*landmarks.values(), *(p for points in tracking.values() for p in points)}
+    if taken_off := [label for label in static_only if label in known]:
+        lines.append(Line(f"static_only: [{', '.join(map(quoted, taken_off))}]  # in no movement trial"))
     lines.append(Line(f"prefix: {quoted(prefix) if prefix else 'auto'}"))
-    if mapping.unknown:
-        lines.append(Line(f"# Not mapped: {', '.join(map(quoted, mapping.unknown))}"))
+    if unknown := list(dict.fromkeys([*mapping.unknown, *(label for label in static_only if label not in known)])):
+        lines.append(Line(f"# Not mapped: {', '.join(map(quoted, unknown))}"))
     return lines
+
+
+def _blank(name: str, why: str) -> Line:
+    """What could not be told or cannot be written, marked, for the lab to fill."""
+    return Line(f"# {name}: {BLANK}  # {_comment(why)}", f"{name}: left blank: {_comment(why)}")
+
+
+def refused_label(label: str) -> str:
+    """Why a marker set cannot hold a label; empty where it can."""
+    try:
+        _LABEL.validate_python(label)
+    except ValidationError:
+        return (
+            "a label begins and ends with a letter or sign and stands on one line; rename it in the recording software"
+        )
+    return ""
+
+
+def _refused_tracking(landmarks: Mapping[str, str], tracking: Mapping[str, Sequence[str]]) -> str:
+    """What the reader of marker sets has against the last of these segments, of which the others are sound."""
+    points = list(tracking.values())[-1]
+    if whys := [f"{quoted(p)}: {why}" for p in points if (why := refused_label(p))]:
+        return "; ".join(whys)
+    try:
+        marker_set_from({"landmarks": dict(landmarks), "tracking": {s: list(p) for s, p in tracking.items()}})
+    except ConfigurationErrors as refusal:
+        return "; ".join(sentence.split(": ", 1)[-1] for sentence in refusal.sentences)
+    return ""
 
 
 def _tracking(segment: str, mapping: LabelMap, static_only: Sequence[str]) -> tuple[list[str], Sureness, str]:
