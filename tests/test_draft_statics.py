@@ -1,11 +1,14 @@
-"""Drafting: which of several standing trials is a trial's own."""
+"""Drafting: which of several standing trials is a trial's own, and a folder in which nobody moves."""
 
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from condyle.command import main
 from condyle.draft import Draft, draft
+from condyle.files.yaml_text import read_yaml_text
 from condyle.sample import write_sample
 
 SAMPLE = Path(__file__).parents[1] / "sample_trials" / "MR01" / "2026-11-03"
@@ -66,3 +69,23 @@ def test_where_no_standing_trial_fits_the_line_is_low(tmp_path: Path, team: list
     squats = [f for f in draft(tmp_path).files if f.content != "static"]
     assert {f.confidence for f in squats} == {"low"}
     assert all("no standing trial fits" in f.why for f in squats)
+
+
+def test_a_folder_in_which_nobody_moves_says_so_and_what_to_do(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shutil.copy(SAMPLE / "static.c3d", tmp_path)
+    assert main(["draft", str(tmp_path)]) == 0
+    said = capsys.readouterr().out
+    words = "no movement trial was found: put the squats' C3D files into this folder and draft again with --overwrite"
+    assert f"  trials: {words}" in said
+    assert said.splitlines()[-1] == f"Then: condyle draft {tmp_path} --overwrite"
+    assert "condyle check" not in said
+    text = (tmp_path / "session.yaml").read_text()
+    assert f"trials: []  # {words}" in text
+    assert read_yaml_text(tmp_path / "session.yaml").tree["pipeline"] == "?"
+    for name in ("squat_right", "squat_left"):
+        shutil.copy(SAMPLE / f"{name}.c3d", tmp_path)
+    assert main(["draft", str(tmp_path), "--overwrite"]) == 0
+    assert capsys.readouterr().out.splitlines()[-1].endswith("then: condyle check FOLDER")
+    assert np.size(read_yaml_text(tmp_path / "session.yaml").tree["trials"]) == 2

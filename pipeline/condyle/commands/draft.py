@@ -12,7 +12,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the draft and say what has to be looked at."""
-    from condyle.draft import NO_STATIC, draft
+    from condyle.draft import NO_MOVEMENT, NO_STATIC, draft
 
     done = draft(arguments.folder, overwrite=arguments.overwrite)
     for path in done.written:
@@ -27,7 +27,12 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"  {line.says}")
     if not done.has_static:
         print(f"  static: {NO_STATIC}")
+    if not done.has_movement:
+        print(f"  trials: {NO_MOVEMENT}")
     for note in (*done.mapping.notes, *(f"not mapped: {n}" for n in done.mapping.unknown), *done.refused):
         print(note)
+    if not done.has_movement:
+        print(f"Then: condyle draft {arguments.folder} --overwrite")
+        return 0
     print('Fill the blanks ("?") in session.yaml, then: condyle check FOLDER')
     return 0

@@ -16,7 +16,7 @@ from condyle.draft.label_words import words_of
 from condyle.draft.mapping import HIGH, LabelMap, least_sure, map_labels
 from condyle.draft.own_static import own_static
 from condyle.draft.prefix import prefix_of
-from condyle.draft.writing import NO_STATIC, Line, marker_lines, session_lines, text_of
+from condyle.draft.writing import NO_MOVEMENT, NO_STATIC, Line, marker_lines, session_lines, text_of
 from condyle.errors import DataError, UsageError
 from condyle.files.atomic import writable_or_raise, write_text
 from condyle.files.c3d import C3DReader, Recording
@@ -24,7 +24,7 @@ from condyle.files.labels import collapse_duplicates, match_labels
 from condyle.files.trial import upright
 from condyle.mechanics.arrays import FloatArray
 
-__all__ = ["NO_STATIC", "Draft", "draft"]
+__all__ = ["NO_MOVEMENT", "NO_STATIC", "Draft", "draft"]
 
 
 @dataclass(frozen=True)
@@ -48,6 +48,11 @@ class Draft:
     def blanks(self) -> tuple[Line, ...]:
         """What could not be written into the marker set, with the reason."""
         return tuple(line for line in self.lines if line.confidence is None and line.says)
+
+    @property
+    def has_movement(self) -> bool:
+        """Whether anything but standing is in any of the files."""
+        return any(f.content != "static" for f in self.files)
 
     @property
     def has_static(self) -> bool:

@@ -14,6 +14,8 @@ from condyle.files.marker_set import Label, marker_set_from
 
 BLANK = '"?"'
 NO_STATIC = "not known: record a standing trial, with every marker of the set on, and name its file here"
+NO_MOVEMENT = "no movement trial was found: put the squats' C3D files into this folder and draft again with --overwrite"
+_NO_TASK = "not known without a movement trial"
 _LABEL: TypeAdapter[str] = TypeAdapter(Label)
 _OTHER_THAN_TEXT = frozenset(("y", "n", "yes", "no", "on", "off", "true", "false", "null"))
 _HEAD = (
@@ -160,13 +162,15 @@ def session_lines(
         Line(f"participant: {{id: {BLANK}}}  # cannot be known from the files: a pseudonym such as P01, never a name"),
         Line(f"session: {BLANK}  # cannot be known: the session's name, such as its date"),
         Line("marker_set: markers.yaml"),
-        Line(f"pipeline: {'single_leg_squat' if squats else 'walking'}"),
+        Line(
+            f"pipeline: {'single_leg_squat' if squats else 'walking'}" if trials else f"pipeline: {BLANK}  # {_NO_TASK}"
+        ),
     ]
     if vertical != "+Z":
         words = f"copy the shipped pipeline and set lab: {{vertical: {vertical}}} in it."
         lines.append(Line(f"# The vertical is {vertical}: {words}"))
     lines.append(_static_line(statics, set(static_of.values()) if trials else {f.path for f in statics}))
-    lines.append(Line("trials:" if trials else "trials: []  # no movement trial was found"))
+    lines.append(Line("trials:" if trials else f"trials: []  # {NO_MOVEMENT}"))
     for file in trials:
         own = static_of.get(file.path, statics[0].path if statics else None)
         more = f", static: {quoted(own.name)}" if own is not None and own != statics[0].path else ""
