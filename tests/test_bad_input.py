@@ -213,6 +213,7 @@ ANGLES_ONLY = "stages: [read, check, fill, filter, calibrate, pose, angles]\n"
         ),
         (PIPELINE, "leave_out: {repetitions: [99]}", "repetition 99, but 5 were found"),
         (PIPELINE, "use_s: [100, 400]", "use_s names 100 to 400 s, but the recording ends at"),
+        (PIPELINE, "use_s: [1, 400]", "use_s names 1 to 400 s, but the recording ends at"),
         (PIPELINE, "repetitions_s: [[1, 2, 99]]", "repetitions_s names 1, 2, 99 s, but the recording ends at"),
         (ANGLES_ONLY, "use_s: [100, 400]", "use_s names 100 to 400 s, but the recording ends at"),
         (ANGLES_ONLY, "leave_out: {markers: [R_NOSE]}", "R_NOSE, which is not a label of the marker set"),
@@ -232,6 +233,23 @@ def test_a_correction_that_names_what_is_not_there_rejects_its_trial_alone(
     assert said in sentence
     assert list(rejects(folder).index) == ["squat_right"]
     assert [path.stem for path in sorted((folder / "results" / "trials").glob("*.nc"))] == ["squat_left", "static"]
+
+
+def test_a_standing_trial_that_nothing_rests_on_is_said_and_a_marker_left_out_by_hand_is_not_called_lost(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (folder / "second.c3d").write_bytes((folder / "static.c3d").read_bytes())
+    out = "leave_out: {markers: [R_THIGH_3]}"
+    write(folder, trials=f"  - {{file: squat_right.c3d, side: right, {out}, why: loose}}\n")
+    text = (folder / "session.yaml").read_text()
+    (folder / "session.yaml").write_text(text.replace("static: static.c3d", "static: [static.c3d, second.c3d]"))
+    assert main(["check", str(folder), "--out", str(folder / "session.yaml")]) == 2
+    assert "session.yaml" in capsys.readouterr().err, "said before anything is computed"
+    assert main(["check", str(folder)]) == 0
+    said = capsys.readouterr().out
+    assert "second: standing trial not used" in said
+    assert "R_THIGH_3; by hand" in said
+    assert "never seen in this trial: R_THIGH_3" not in said
 
 
 def test_a_part_of_a_trial_without_repetitions_is_said_to_take_nothing_away(folder: Path) -> None:

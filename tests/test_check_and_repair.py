@@ -127,6 +127,20 @@ def test_gaps_flicker_and_ghosts_are_told_apart(squat: xr.Dataset) -> None:
     assert seen_after(lambda p: p.__setitem__((slice(None), k), np.nan)) == {"marker missing"}
 
 
+def test_of_a_plate_put_back_marker_by_marker_no_single_one_is_blamed(squat: xr.Dataset) -> None:
+    columns = [column(squat, f"R_SHANK_{k}") for k in (1, 2, 3, 4)]
+    by = np.array([[40.0, 0, 0], [0, 9.0, 0], [0, 0, 27.0], [0, 40.0, 0]])
+    _, found = check_trial(
+        changed(squat, lambda p: p.__setitem__((slice(None), columns), p[:, columns] + by)), CheckSettings()
+    )
+    (row,) = [f for f in found if f.check == "cluster fit" and f.subject == "shank_r"]
+    assert row.verdict == "reject"
+    assert "Moved:" not in row.advice
+    one = changed(squat, lambda p: p.__setitem__((slice(None), columns[0]), p[:, columns[0]] + [40.0, 0, 0]))
+    (row,) = [f for f in check_trial(one, CheckSettings())[1] if f.check == "cluster fit" and f.subject == "shank_r"]
+    assert "Moved: R_SHANK_1, by 4" in row.advice
+
+
 @pytest.mark.parametrize(("off", "found"), [(20.0, True), (8.0, True), (0.0, False)])
 def test_one_ghost_between_two_gaps_is_named_with_its_times_and_taken_out_on_request(
     squat: xr.Dataset, off: float, found: bool

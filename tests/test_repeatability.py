@@ -19,6 +19,7 @@ from condyle.repeatability.gathering import Gathered, gather
 from condyle.repeatability.pair import Pair, pairs_of
 from condyle.repeatability.placing_tables import landmarks_table
 from condyle.repeatability.reliability_table import reliability_table
+from condyle.repeatability.sentences import _left_of_the_named
 from condyle.repeatability.standing import Standing
 from condyle.sample import Options, Person, build_person, simulate_session, write_session
 from condyle.sample.timing import Timing
@@ -95,6 +96,36 @@ def test_a_session_with_a_copied_standing_trial_is_not_compared(root: Path, tmp_
     shutil.rmtree(tmp_path / "2026-11-03")
     with pytest.raises(DataError, match=r"no participant below .* has two sessions left"):
         compare_sessions(tmp_path)
+
+
+def test_trials_that_are_in_no_measure_and_sessions_of_one_name_are_said(
+    root: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for date in ("2026-11-03", "2026-11-10"):
+        shutil.copytree(root / "MR01" / date, tmp_path / date)
+    (tmp_path / "2026-11-10" / "squat_right.c3d").unlink()
+    shutil.copytree(root / "MR02" / "2026-11-03", tmp_path / "again")
+    text = (tmp_path / "again" / "session.yaml").read_text()
+    (tmp_path / "again" / "session.yaml").write_text(text.replace("MR02", "MR01"))
+    found = compare_sessions(tmp_path)
+    lost, doubled = found.refused
+    assert lost.startswith("MR01 2026-11-10: squat_right was rejected and is in no measure: ")
+    assert doubled.startswith(f"{tmp_path / 'again'} (MR01 2026-11-03): ") or doubled.startswith(
+        f"{tmp_path / '2026-11-03'} "
+    )
+    assert len(found.pairs) == 1
+    assert main(["check", str(tmp_path)]) == 1
+    assert "squat_right was rejected" in capsys.readouterr().out
+
+
+def test_what_is_left_of_a_shift_is_without_the_landmarks_that_are_named(pairs: list[Pair]) -> None:
+    (pair,) = (p for p in pairs if p.first.participant == "MR02")
+    k = pair.names.index("lateral_epicondyle_r")
+    pair = replace(pair, found=pair.found._replace(moved=(k,)))
+    np.testing.assert_allclose(_left_of_the_named(pair), pair.effects.angle_without[k], atol=1e-9)
+    assert np.nanmax(np.abs(pair.effects.angle - pair.effects.angle_without[k])) > 0.1
+    none = replace(pair, found=pair.found._replace(moved=()))
+    np.testing.assert_array_equal(_left_of_the_named(none), pair.effects.angle)
 
 
 def repeats(scores: np.ndarray, sides: tuple[str, ...] = ("right", "left"), constant: float = 0.0) -> list[Gathered]:

@@ -1,5 +1,6 @@
 """Who and what a trial is: the attributes that travel with it, and the corrections made by hand."""
 
+import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -43,6 +44,8 @@ def identity_of(session: Session, pipeline: Pipeline, name: str, path: Path, ent
     if entry is not None:
         if entry.use_s is not None:
             out["use_s"] = list(entry.use_s)
+        if entry.leave_out is not None and entry.leave_out.markers:
+            out["leave_out_markers"] = json.dumps(list(entry.leave_out.markers))
         if entry.leave_out is not None and entry.leave_out.repetitions:
             out["leave_out_repetitions"] = list(entry.leave_out.repetitions)
         if entry.repetitions_s is not None:

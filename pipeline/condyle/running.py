@@ -155,19 +155,23 @@ def judge(trial: xr.Dataset, found: Sequence[Finding]) -> tuple[xr.Dataset, bool
             trial = _without(trial, _ACROMIA)
             continue
         if side is None or side in measured_sides(trial):
-            return trial, True, [_left_out(leg, why) for leg, why in reasons.items()]
+            return trial, True, _left_out(reasons)
         tail = f"_{side[0]}"
         trial = emptied(trial, (f"thigh{tail}", f"shank{tail}", f"foot{tail}"))
         reasons.setdefault(side, []).append(finding)
-    return trial, False, [_left_out(side, why) for side, why in reasons.items()]
+    return trial, False, _left_out(reasons)
 
 
-def _left_out(side: str, why: Sequence[Finding]) -> Finding:
-    """The row of a leg that was taken out, with the findings that did so."""
-    by = " and ".join(dict.fromkeys(f"{f.subject} ({f.check})" for f in why))
-    were = "were" if len({f.subject for f in why}) > 1 else "was"
-    advice = f"the {side} leg is not given in this trial, for {by} {were} rejected; the other leg is computed."
-    return Finding(LEFT_OUT, side, None, None, "", "review", advice)
+def _left_out(reasons: Mapping[str, Sequence[Finding]]) -> list[Finding]:
+    """The row of each leg that was taken out, with the findings that did so."""
+    rest = "neither leg is computed" if len(reasons) > 1 else "the other leg is computed"
+    out = []
+    for side, why in reasons.items():
+        by = " and ".join(dict.fromkeys(f"{f.subject} ({f.check})" for f in why))
+        were = "were" if len({f.subject for f in why}) > 1 else "was"
+        advice = f"the {side} leg is not given in this trial, for {by} {were} rejected; {rest}."
+        out.append(Finding(LEFT_OUT, side, None, None, "", "review", advice))
+    return out
 
 
 def measured_sides(trial: xr.Dataset) -> tuple[str, ...]:

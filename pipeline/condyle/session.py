@@ -24,7 +24,7 @@ from condyle.files.yaml_text import read_yaml_text, shown
 from condyle.findings import Finding, worst
 from condyle.identity import correction_findings, identity_of
 from condyle.running import Processed, Progress, quiet, run_trial, taught_by
-from condyle.session_checks import copied_files, differing_rates, drifting_names
+from condyle.session_checks import copied_files, differing_rates, drifting_names, unused_statics
 from condyle.session_depths import unlike_depths
 from condyle.session_overrides import note_overrides
 from condyle.session_result import Plan, SessionResult
@@ -86,7 +86,7 @@ def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet, reader: C3
             for entry, future in zip(session.trials, running, strict=True):
                 result.trials[entry.name] = future.result()
         _seen_side_by_side(planned, recordings, result)
-    _add(result, session.name_of(session.static), _folder_names(session))
+    _add(result, session.name_of(session.static), [*_folder_names(session), *unused_statics(session)])
     note_overrides(result)
     for done in result.trials.values():
         for stage, spent in done.seconds.items():

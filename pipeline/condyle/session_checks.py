@@ -10,6 +10,7 @@ from typing import TypeVar
 from condyle.files.c3d import Recording
 from condyle.files.label_text import is_unlabelled
 from condyle.files.near_labels import some
+from condyle.files.planned import Session
 from condyle.findings import Finding
 
 V = TypeVar("V", bound=Hashable)
@@ -63,6 +64,14 @@ def differing_rates(recordings: Recordings, statics: frozenset[str] = frozenset(
         advice = f"recorded at {rates[name]:g} Hz, {alike} at {other:g} Hz; each is filtered by its own rate. See which is right."
         out[name] = [Finding("sample rate differs", "file", rates[name], other, "Hz", "review", advice)]
     return out
+
+
+def unused_statics(session: Session) -> list[Finding]:
+    """A row for each standing trial that is listed and no trial rests on."""
+    used = {session.static, *(trial.static for trial in session.trials)}
+    left = [session.name_of(path) for path in session.statics if path not in used]
+    advice = "listed, but no trial rests on it, so it was not read: name it in a trial's `static:`, or take it out."
+    return [Finding("standing trial not used", name, None, None, "", "review", advice) for name in left]
 
 
 def copied_files(recordings: Recordings) -> dict[str, list[Finding]]:

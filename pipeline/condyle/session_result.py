@@ -89,8 +89,8 @@ class SessionResult:
 
     @property
     def exit_status(self) -> int:
-        """0 all processed, 1 something was rejected."""
-        return 1 if self.rejected else 0
+        """0 all processed, 1 something was rejected: a trial, or a leg or the shoulders of one."""
+        return 1 if any(f.verdict == "reject" for _, f in self.findings) else 0
 
     def complaints(self) -> list[str]:
         """One sentence for every rejecting finding."""

@@ -154,6 +154,14 @@ def test_a_change_between_sessions_is_judged_by_the_minimal_detectable_change(fo
     right = since_last(read_results(now), False)[1][0]
     assert "is the deepest that all of them reach. Limits were not computed there." in right.note
     assert [row.what for row in right.rows][-1].startswith("trunk lean, change to 5")
+    manifest["settings"]["session"]["previous"] = "."
+    (now / "manifest.json").write_text(json.dumps(manifest))
+    assert (
+        since_last(read_results(now), False)[0]
+        == "The session named as previous is this one itself; nothing is compared."
+    )
+    manifest["settings"]["session"]["previous"] = "../../before/session"
+    (now / "manifest.json").write_text(json.dumps(manifest))
     changed(before, "measures", participant="MR02")
     other = json.loads((before / "manifest.json").read_text()) | {"participant": "MR02"}
     (before / "manifest.json").write_text(json.dumps(other))

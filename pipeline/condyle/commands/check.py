@@ -39,9 +39,12 @@ def _is_marker_set(path: Path) -> bool:
 
 def _session(path: Path, arguments: argparse.Namespace) -> int:
     from condyle.commands.progress import trial_progress
+    from condyle.files.atomic import writable_or_raise
     from condyle.session import compute, plan
 
     planned = plan(path)
+    if arguments.out is not None:
+        writable_or_raise(arguments.out)
     with trial_progress() as progress:
         result = compute(planned, progress=progress)
     shown = [(n, f) for n, f in result.findings if arguments.all or f.verdict != "pass"]
@@ -54,7 +57,7 @@ def _session(path: Path, arguments: argparse.Namespace) -> int:
     passed = len(result.findings) - len([f for _, f in result.findings if f.verdict != "pass"])
     rejected = ", ".join(result.rejected) or "none"
     print(f"{result.participant} {result.session}: {passed} checks passed; rejected trials: {rejected}")
-    return 1 if result.rejected or (arguments.strict and result.reviewed) else 0
+    return 1 if arguments.strict and result.reviewed else result.exit_status
 
 
 def _many(root: Path, out: Path | None, strict: bool) -> int:

@@ -133,7 +133,9 @@ class TrialEntry(Checked):
         None, description="this trial's own static trial, a file or a mapping with file and name"
     )
     condition: dict[str, Word] = Field({}, description="free words, carried into tables")
-    use_s: Span | None = Field(None, description="the part of the trial that is used, from and to")
+    use_s: Span | None = Field(
+        None, description="the part of the trial in which repetitions are looked for, from and to"
+    )
     leave_out: LeaveOut | None = Field(None, description="repetitions or markers that are not used")
     repetitions_s: tuple[Triple, ...] | None = Field(
         None, min_length=1, description="start, bottom and end of each repetition, instead of finding them"

@@ -12,7 +12,7 @@ from condyle.files.atomic import writable_or_raise, write_text
 from condyle.files.tables import write_csv
 from condyle.overridden import OVERRIDDEN, Overridden
 from condyle.repeatability.angle_tables import angles_table, axes_table, centres_table
-from condyle.repeatability.gathering import gather, without_copies
+from condyle.repeatability.gathering import gather, one_of_each_name, without_copies
 from condyle.repeatability.pair import Pair, pairs_of
 from condyle.repeatability.picture import draw
 from condyle.repeatability.placing_tables import distances_table, landmarks_table
@@ -42,8 +42,9 @@ class Comparison:
 def compare_sessions(root: Path) -> Comparison:
     """Compare each participant's sessions below ``root``; raises where there is nothing to compare, and says why."""
     found, refused = gather(root)
-    sessions, copies = without_copies(found)
-    refused += copies
+    unlike, doubled = one_of_each_name(found)
+    sessions, copies = without_copies(unlike)
+    refused += [*doubled, *copies]
     people = [g.participant for g in sessions]
     if len(set(people)) == len(people):
         if refused:

@@ -63,7 +63,34 @@ def gather(root: Path) -> tuple[list[Gathered], list[str]]:
             refused.append(f"{named}: its standing trial was rejected: {' '.join(why[:1]) or 'no pelvis frame.'}{more}")
         else:
             out.append(_gathered(path.parent, result))
+            refused += _not_measured(result)
     return out, refused
+
+
+def _not_measured(result: SessionResult) -> list[str]:
+    """A sentence for each movement trial of a session whose standing trial is sound that is in no measure."""
+    out = []
+    for entry in result.plan.session.trials:
+        done = result.trials[entry.name]
+        if done.rejected:
+            why = next((f.advice for f in done.findings if f.verdict == "reject"), "")
+            out.append(f"{result.participant} {result.session}: {entry.name} was rejected and is in no measure: {why}")
+    return out
+
+
+def one_of_each_name(sessions: list[Gathered]) -> tuple[list[Gathered], list[str]]:
+    """The first of a participant's sessions of one name, and a sentence for each further one."""
+    first: dict[tuple[str, str], Gathered] = {}
+    for g in sessions:
+        first.setdefault((g.participant, g.session), g)
+    kept = list(first.values())
+    doubled = [
+        f"{g.folder} ({g.participant} {g.session}): {first[g.participant, g.session].folder} holds a session of the same name; "
+        "give each its own with session: in its session file."
+        for g in sessions
+        if first[g.participant, g.session] is not g
+    ]
+    return kept, doubled
 
 
 def without_copies(sessions: list[Gathered]) -> tuple[list[Gathered], list[str]]:

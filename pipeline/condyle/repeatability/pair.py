@@ -49,7 +49,7 @@ class Pair:
 
     @property
     def turned(self) -> list[tuple[int, int]]:
-        """Segments whose axes are surely turned by more than matters, each with the axis turned about most; worst first."""
+        """Segments whose axes are surely turned, and by more than matters, each with the axis turned about most; worst first."""
         limit = load_limits("sessions_compared")["axes_review"].value
         size = np.abs(np.nan_to_num(self.effects.turn))
         size[(size <= limit) | (size <= self.turn_within)] = 0.0

@@ -38,8 +38,8 @@ def pair_sentences(pairs: Iterable[Pair]) -> list[str]:
     if sound:
         limit = load_limits("sessions_compared")["axes_review"].value
         out.append(
-            f"{sound} of {count} later session{'s' * (count > 1)}: no landmark beyond palpation, no axes surely turned by more "
-            f"than {limit:g} degrees, against the participant's first"
+            f"{sound} of {count} later session{'s' * (count > 1)}: no landmark beyond palpation, no axes turned by more than "
+            f"{limit:g} degrees that are surely turned, against the participant's first"
         )
     return out
 
@@ -87,9 +87,15 @@ def _turned_words(pair: Pair, turned: Mapping[tuple[int, int], int | None]) -> s
         size = f"{turn:.0f} degrees about its {ABOUT[axis]} axis ({max(turn - within, 0):.0f} to {turn + within:.0f})"
         each.append(f"{SEGMENTS[segment]} by {size} through {cause}")
     more = f"; and {len(turned) - _LISTED} more" if len(turned) > _LISTED else ""
-    named = _largest(pair.effects.angle)
+    named = _largest(_left_of_the_named(pair))
     shifts = f"; shifts {', '.join(named)}" if named else ""
     return f"axes turned, though their landmarks are within palpation: {'; '.join(each)}{more}{shifts}"
+
+
+def _left_of_the_named(pair: Pair) -> FloatArray:
+    """Shifts of the angles (2, A) [deg] without what the landmarks that have a line of their own make of them."""
+    own = [pair.effects.angle - pair.effects.angle_without[k] for k in pair.found.moved]
+    return np.asarray(pair.effects.angle - np.sum(own, axis=0)) if own else pair.effects.angle
 
 
 def _and_turns(pair: Pair, k: int, turned: list[tuple[int, int]]) -> str:

@@ -46,6 +46,8 @@ def previous_results(results: Results) -> tuple[Results | None, str]:
     for folder in _candidates(results, named):
         if (folder / "measures.csv").is_file():
             found = read_results(folder)
+            if folder.resolve() == results.folder.resolve():
+                return None, "The session named as previous is this one itself; nothing is compared."
             if found.participant != results.participant:
                 return None, "The session named as previous is another participant's; nothing is compared."
             return found, ""

@@ -5,6 +5,8 @@ import xarray as xr
 
 from condyle.findings import Finding
 
+_ROUNDED_S = 0.1  # an end of 14.4 s may be meant for one of 14.36
+
 
 def left_out(trial: xr.Dataset) -> set[int]:
     """Numbers of the repetitions that the session file leaves out."""
@@ -15,9 +17,9 @@ def not_there(trial: xr.Dataset) -> list[Finding]:
     """A rejecting row for a correction that names a time which the recording does not have."""
     last = float(trial.variables["time"].values[-1])
     out = []
-    if "use_s" in trial.attrs and trial.attrs["use_s"][0] >= last:
+    if "use_s" in trial.attrs and trial.attrs["use_s"][1] > last + _ROUNDED_S:
         a, b = trial.attrs["use_s"]
-        out.append((a, f"use_s names {a:g} to {b:g} s, but the recording ends at {last:.2f} s"))
+        out.append((b, f"use_s names {a:g} to {b:g} s, but the recording ends at {last:.2f} s"))
     if "repetitions_s" in trial.attrs:
         times = np.asarray(trial.attrs["repetitions_s"], dtype=float).reshape(-1, 3)
         late = times[times[:, 2] > last + 0.5 / float(trial.attrs["rate_hz"])]

@@ -1,5 +1,6 @@
 """What the checks look at: a trial's markers, the shape they had in the standing trial, and who belongs to whom."""
 
+import json
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -31,6 +32,9 @@ class Recorded:
     kinds: list[str]  # per segment
     tracking: list[list[int]]  # per segment, columns of its markers
     static: FloatArray | None = None  # (M, 3)
+    left_out: frozenset[int] = (
+        frozenset()
+    )  # columns whose samples the session file takes out, which a row of its own says
     rig: Rig | None = None
 
     @property
@@ -85,8 +89,15 @@ def recorded(trial: xr.Dataset) -> Recorded:
         tracking=[[names.index(n) for n in own if n in names] for own in tracking_names(trial).values()],
         kinds=[str(v) for v in trial.variables["segment_kind"].values.tolist()],
         static=static,
+        left_out=left_out_markers(trial),
         rig=rig,
     )
+
+
+def left_out_markers(trial: xr.Dataset) -> frozenset[int]:
+    """Columns of the markers that the session file leaves out of this trial."""
+    named = set(json.loads(str(trial.attrs.get("leave_out_markers", "[]"))))
+    return frozenset(k for k, label in enumerate(trial.variables["label"].values.tolist()) if str(label) in named)
 
 
 def _rig(trial: xr.Dataset, names: list[str]) -> Rig:

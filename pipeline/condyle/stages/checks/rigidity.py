@@ -110,6 +110,8 @@ def _moved(seen: Recorded, s: int, point: FloatArray, limits: Limits) -> str:
     others = np.delete(without.rms_without, k)
     if without.rms_without[k] > limits["moved_share"].value * min(everything, float(np.nanmin(others))):
         return ""
+    if without.rms_without[k] > limits[f"fit_{seen.kinds[s]}_review"].value:
+        return ""  # the rest is not sound without it either: several moved, and its distance would be theirs
     label, offset, rest = seen.labels[columns[k]], without.offset[k], without.rms_without[k]
     return f" Moved: {label}, by {offset:.0f} mm; without it the fit is {rest:.1f} mm."
 

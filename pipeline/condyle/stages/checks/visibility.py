@@ -35,7 +35,7 @@ def _never(seen: Recorded, never: BoolArray, said: set[str]) -> list[Finding]:
     """One row per segment that lost markers altogether, unless what is ``said`` of it names them."""
     out = []
     for segment in [*SEGMENTS, ""]:
-        lost = [k for k in np.flatnonzero(never).tolist() if _segment_of(seen, k) == segment]
+        lost = [k for k in np.flatnonzero(never).tolist() if _segment_of(seen, k) == segment and k not in seen.left_out]
         if not lost or segment in said:
             continue
         one = len(lost) == 1
@@ -151,11 +151,19 @@ def _segments(seen: Recorded, visible: BoolArray, never: BoolArray, limits: Limi
         lost = [k for k in np.flatnonzero(never).tolist() if _segment_of(seen, k) == SEGMENTS[s]]
         advice = (
             "share of the trial in which fewer than three markers of this segment are seen, so that it has no pose"
-            + (f"; never seen: {seen.named(lost)}. {_PLACE}" if lost else ".")
+            + _why_lost(seen, lost)
         )
         if row := finding(limits, "hidden_segment", "segment seen", SEGMENTS[s], share, advice):
             out.append(row)
     return out
+
+
+def _why_lost(seen: Recorded, lost: list[int]) -> str:
+    """Which of a segment's markers are never there, by the recording or by the session file, and what to do."""
+    by_hand = [k for k in lost if k in seen.left_out]
+    never = [k for k in lost if k not in seen.left_out]
+    words = f"; never seen: {seen.named(never)}. {_PLACE}" if never else ""
+    return words + (f"; left out by hand: {seen.named(by_hand)}." if by_hand else "") or "."
 
 
 def _one_place(seen: Recorded, limits: Limits) -> list[Finding]:
