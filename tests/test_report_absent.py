@@ -21,7 +21,7 @@ from condyle.report.picture_paths import path_picture
 from condyle.report.picture_repetitions import repetition_picture
 from condyle.report.results_read import read_results
 
-from .report_results import changed, computed, copied
+from .report_results import STAGES, changed, computed, copied
 
 BELOW = ["shank_tilt_from_below", "thigh_axial_rotation_from_below"]
 SETTINGS = ReportSettings(skeleton=False)
@@ -204,3 +204,28 @@ def test_no_centre_of_mass_is_said_where_its_picture_would_be(folder: Path, tmp_
     assert "not seen: C7." in why
     assert why in [block.text for block in blocks_of(content) if isinstance(block, Words)]
     assert "not seen: C7." in write_report(copy)[0].read_text(encoding="utf-8")
+
+
+def test_without_the_stage_the_page_says_that_the_pipeline_has_none(tmp_path: Path) -> None:
+    folder = computed(tmp_path, stages=STAGES[:-1])[1]
+    sentences = [answer.sentence for _, answer in content_of(read_results(folder), SETTINGS, False).groups[0].legs]
+    wanted = "No cause is named, for the pipeline has no stage `contributions`; add it behind `measures` and run again."
+    assert sentences == [wanted, wanted]
+
+
+def test_with_the_stage_the_page_says_which_angles_these_markers_do_not_give_and_why(tmp_path: Path) -> None:
+    folder = computed(tmp_path, lateral_only=True)[1]
+    for _, answer in content_of(read_results(folder), SETTINGS, False).groups[0].legs:
+        assert answer.sentence == (
+            "No cause is named, for the contributions need hip adduction, hip rotation, knee adduction and knee "
+            "rotation, which these markers do not give (no medial epicondyle and no usable knee width: the lateral marker stands for the "
+            "knee; no medial malleolus and no usable ankle width: the lateral marker stands for the ankle)."
+        )
+
+
+def test_a_manifest_that_names_no_stages_blames_none(folder: Path, tmp_path: Path) -> None:
+    place = copied(folder, tmp_path)
+    (place / "contributions.csv").write_text((place / "contributions.csv").read_text().splitlines()[0] + "\n")
+    (place / "manifest.json").write_text("{}")
+    for _, answer in content_of(read_results(place), SETTINGS, False).groups[0].legs:
+        assert answer.sentence == "No cause is named, for no contributions were computed."

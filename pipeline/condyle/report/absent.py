@@ -1,11 +1,14 @@
 """What a picture does not show, and why: a sentence in place of empty axes."""
 
+import re
 from collections.abc import Sequence
 
+from condyle.mechanics.contributions import MODEL_ANGLES
 from condyle.report.legs import Leg
 from condyle.report.results_read import Results
-from condyle.report.words import joined
+from condyle.report.words import joined, spoken
 
+_STAGE = "contributions"
 _MASS = "centre of mass"  # subject of its row in the quality table
 
 
@@ -36,6 +39,27 @@ def mass_words(results: Results, legs: Sequence[Leg]) -> str:
     if len(said) == 1 and len(trials) == len(next(iter(said.values()))):
         return f"{_sentence(next(iter(said)))}"
     return " ".join(f"{joined(names)}: {advice}" for advice, names in said.items())
+
+
+def why_no_contributions(results: Results, leg: Leg) -> str:
+    """Why a leg has no contributions, as the end of a sentence: no such stage, or what its markers do not give and why."""
+    if not results.stages:
+        return "no contributions were computed"
+    if _STAGE not in results.stages:
+        return f"the pipeline has no stage `{_STAGE}`; add it behind `measures` and run again"
+    table = results.table("quality")
+    if not len(table):
+        return "the contributions could not be computed from these markers"
+    trials = set(map(str, leg.repetitions["trial"]))
+    angles = table[(table["check"] == "angles given") & (table["subject"] == leg.side) & table["trial"].isin(trials)]
+    lacking = [n for n in MODEL_ANGLES if any(n in re.findall(r"\w+", str(advice)) for advice in angles["advice"])]
+    if not lacking:
+        return "the contributions could not be computed at the bottom of any repetition; the quality table says what is missing"
+    joints = [f"{joint}_{leg.side[0]}" for joint in ("hip", "knee", "ankle")]
+    notes = table[(table["check"] == "calibration") & table["subject"].isin(joints) & (table["verdict"] == "review")]
+    why = "; ".join(dict.fromkeys(str(advice).rstrip(".") for advice in notes["advice"]))
+    words = f"the contributions need {joined([spoken(n) for n in lacking])}, which these markers do not give"
+    return f"{words} ({why})" if why else words
 
 
 def _sentence(words: str) -> str:

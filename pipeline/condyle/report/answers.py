@@ -38,14 +38,17 @@ class Answer(NamedTuple):
     known: bool
 
 
-def answer_of(leg: Leg) -> Answer:
-    """The sentence and its companions; every part that was not computed is said to be so."""
+def answer_of(leg: Leg, without: str = "no contributions were computed") -> Answer:
+    """The sentence and its companions; every part that was not computed is said to be so.
+
+    ``without`` says why a leg without contributions has none, as :func:`condyle.report.absent.why_no_contributions` does.
+    """
     account = leg.explains
     change = leg.change(account)
     if not len(leg.valid):
         return _nothing("No repetition of this leg counts, so nothing is said about it; see the table below.")
     if not change.known:
-        return _nothing(_why_nothing(leg))
+        return _nothing(_why_nothing(leg, without))
     unit = leg.unit(account)
     measure, baseline = split_account(account)
     size = _size(change.value, unit)
@@ -81,12 +84,9 @@ def _nothing(sentence: str) -> Answer:
     return Answer(sentence, "", "", "", "", "", "", "", False)
 
 
-def _why_nothing(leg: Leg) -> str:
+def _why_nothing(leg: Leg, without: str) -> str:
     if not len(leg.contributions):
-        return (
-            "Contributions were not computed (the pipeline has no such stage, or the marker set cannot give them): "
-            "no cause is named."
-        )
+        return f"No cause is named, for {without}."
     return "The contributions could not be measured at the bottom of any counted repetition: no cause is named."
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from condyle import __version__
-from condyle.report.absent import mass_words
+from condyle.report.absent import mass_words, why_no_contributions
 from condyle.report.answers import Answer, answer_of
 from condyle.report.comparing import Comparison, sides
 from condyle.report.drawing import Picture
@@ -84,7 +84,7 @@ def content_of(results: Results, settings: Any, share: bool) -> Content:
     groups = []
     for k, key in enumerate(keys):
         own = [leg for leg in legs if (leg.task, leg.condition) == key]
-        answered = [(leg, answer_of(leg)) for leg in own]
+        answered = [(leg, answer_of(leg, why_no_contributions(results, leg))) for leg in own]
         bar = bar_picture(own, f"bars{k}", "Which part moved the knee?")
         published = published_for(results, key[0]) if settings.reference_values else Published({})
         groups.append(
