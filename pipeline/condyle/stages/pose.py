@@ -16,6 +16,7 @@ from condyle.stages.broken_frames import BrokenFrames
 from condyle.stages.checks.judging import QualityLimits
 from condyle.stages.feet import feet_of
 from condyle.stages.headings import all_face_away, headings_of, off_the_axis, uncertain_headings
+from condyle.stages.pressure import pressure_under_the_foot
 from condyle.trial_data import noted, put
 
 
@@ -91,7 +92,8 @@ def pose_trial(trial: xr.Dataset, settings: PoseSettings) -> tuple[xr.Dataset, l
     )
     uncertain = uncertain_headings(np.rad2deg(over_foot), settings.heading_apart_deg)
     out = noted(out, foot_still_mm_per_s=settings.still_mm_per_s)
-    return out, [*broken.findings(), *axis_findings, *uncertain]
+    out, unlike = pressure_under_the_foot(out, settings.in_force())
+    return out, [*broken.findings(), *axis_findings, *uncertain, *unlike]
 
 
 def _turned(vectors: FloatArray, turn: FloatArray) -> FloatArray:
