@@ -217,9 +217,21 @@ def test_with_the_stage_the_page_says_which_angles_these_markers_do_not_give_and
     folder = computed(tmp_path, lateral_only=True)[1]
     for _, answer in content_of(read_results(folder), SETTINGS, False).groups[0].legs:
         assert answer.sentence == (
-            "No cause is named, for the contributions need hip adduction, hip rotation, knee adduction and knee "
-            "rotation, which these markers do not give (no medial epicondyle and no usable knee width: the lateral marker stands for the "
-            "knee; no medial malleolus and no usable ankle width: the lateral marker stands for the ankle)."
+            "No cause is named, for the contributions need hip adduction, hip rotation, knee adduction and knee rotation, "
+            "which these markers do not give (no medial epicondyle and no usable knee width: the lateral marker stands for "
+            "the knee; no medial malleolus and no usable ankle width: the lateral marker stands for the ankle)."
+        )
+
+
+def test_a_joint_whose_width_was_measured_is_not_blamed(tmp_path: Path) -> None:
+    folder = computed(tmp_path, lateral_only=True)[1]
+    usual = "no medial epicondyle and no usable knee width: the lateral marker stands for the knee."
+    served = "no medial epicondyle: centre from the measured width."
+    changed(folder, "quality", advice=lambda t: t["advice"].replace(usual, served))
+    for _, answer in content_of(read_results(folder), SETTINGS, False).groups[0].legs:
+        assert (
+            "(no medial malleolus and no usable ankle width: the lateral marker stands for the ankle)"
+            in answer.sentence
         )
 
 

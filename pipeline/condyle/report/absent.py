@@ -9,6 +9,7 @@ from condyle.report.results_read import Results
 from condyle.report.words import joined, spoken
 
 _STAGE = "contributions"
+_WIDTH_SERVED = "centre from the measured width"  # said of a joint that has all it needs
 _MASS = "centre of mass"  # subject of its row in the quality table
 
 
@@ -55,9 +56,10 @@ def why_no_contributions(results: Results, leg: Leg) -> str:
     lacking = [n for n in MODEL_ANGLES if any(n in re.findall(r"\w+", str(advice)) for advice in angles["advice"])]
     if not lacking:
         return "the contributions could not be computed at the bottom of any repetition; the quality table says what is missing"
-    joints = [f"{joint}_{leg.side[0]}" for joint in ("hip", "knee", "ankle")]
-    notes = table[(table["check"] == "calibration") & table["subject"].isin(joints) & (table["verdict"] == "review")]
-    why = "; ".join(dict.fromkeys(str(advice).rstrip(".") for advice in notes["advice"]))
+    parts = [f"{part}_{leg.side[0]}" for part in ("thigh", "knee", "shank", "ankle")]
+    notes = table[(table["check"] == "calibration") & table["subject"].isin(parts) & (table["verdict"] == "review")]
+    said = dict.fromkeys(str(advice).rstrip(".") for advice in notes["advice"])
+    why = "; ".join(words for words in said if not words.endswith(_WIDTH_SERVED))
     words = f"the contributions need {joined([spoken(n) for n in lacking])}, which these markers do not give"
     return f"{words} ({why})" if why else words
 
