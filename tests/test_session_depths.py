@@ -46,6 +46,18 @@ def test_what_is_alike_or_not_pooled_is_not_said() -> None:
     assert unlike_depths([squats("a", 1.0), squats("b", 0.6, condition="shoes=own")]) == {}, "means are kept apart"
 
 
+def test_within_a_bout_it_is_said_once_whether_contributions_were_computed_or_not() -> None:
+    trial = squats("a", 1.0).copy(deep=True)
+    bottom = trial["measure"].values.tolist().index("knee_flexion_at_bottom")
+    trial["measure_value"].values[0, bottom] -= 9.0
+    told, found = contributions_trial(trial, ContributionsSettings())
+    assert [f.subject for f in found if f.check == "depths differ"] == ["bout 1, right"]
+    assert unlike_depths([told]) == {}
+    ((name, (row,)),) = unlike_depths([trial]).items()
+    assert (name, row.check, row.subject) == ("a", "depths differ", "bout 1, right")
+    assert row.value == pytest.approx(9.0, abs=1.0)
+
+
 def test_repetitions_that_do_not_count_are_in_no_mean() -> None:
     shallow = squats("b", 0.6).copy(deep=True)
     shallow["repetition_valid"].values[:] = False

@@ -8,8 +8,11 @@ import xarray as xr
 
 from condyle.files.limits import load_limits
 from condyle.findings import Finding
+from condyle.stages.beside_the_verdict import unlike_bottoms
 from condyle.stages.contributions import contributions_settings_of
 from condyle.trial_data import labels_along
+
+_APART = "depth_apart_deg"
 
 
 class _Squats(NamedTuple):
@@ -20,12 +23,14 @@ class _Squats(NamedTuple):
     pooled_by: tuple[str, str]  # task and condition
     deep: list[float]
     reached: int  # how many come to 60 degrees
+    bout: int  # from 0
+    told: bool  # what differs within it is a row of the stage `contributions`
 
 
 def unlike_depths(movements: Sequence[xr.Dataset]) -> dict[str, list[Finding]]:
     """Trial name -> findings where a side's bouts, or the two sides, differ in their mean depth by more than may be compared.
 
-    What differs within a bout is said by the stage ``contributions``.
+    What differs within a bout is said by the stage ``contributions``, and here where it was not run.
     """
     out: dict[str, list[Finding]] = {}
     measured = [trial for trial in movements if "measure_value" in trial]
@@ -42,6 +47,11 @@ def unlike_depths(movements: Sequence[xr.Dataset]) -> dict[str, list[Finding]]:
                 squats = [b for part in parts for b in part]
                 found = Finding("depths differ", subject, apart, limit, "deg", "review", _advice(subject, squats))
                 out.setdefault(squats[0].trial, []).append(found)
+    for b in bouts:
+        if not b.told and (
+            row := unlike_bottoms(f"bout {b.bout + 1}, {b.side}", b.deep, load_limits("findings")[_APART])
+        ):
+            out.setdefault(b.trial, []).extend(row)
     return out
 
 
@@ -55,14 +65,17 @@ def _bouts(trial: xr.Dataset) -> list[_Squats]:
     for b, s in dict.fromkeys(zip(bout[counts].tolist(), side[counts].tolist(), strict=True)):
         own = counts & (bout == b) & (side == s)
         reached = int(np.isfinite(at_60[own]).sum())
-        out.append(_Squats(str(trial.attrs["trial"]), str(s), pooled_by, flexion[own].tolist(), reached))
+        told = "contribution" in trial
+        out.append(
+            _Squats(str(trial.attrs["trial"]), str(s), pooled_by, flexion[own].tolist(), reached, int(b) - 1, told)
+        )
     return out
 
 
 def _limit(trial: xr.Dataset) -> float:
     """How far apart depths may be: as the trial's contributions were judged, where they were."""
     limits = contributions_settings_of(trial).finding_limits() if "contribution" in trial else load_limits("findings")
-    return float(limits["depth_apart_deg"].value)
+    return float(limits[_APART].value)
 
 
 def _advice(subject: str, squats: list[_Squats]) -> str:

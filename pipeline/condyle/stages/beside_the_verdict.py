@@ -8,6 +8,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 import xarray as xr
 
+from condyle.files.limits import Limit
 from condyle.findings import Finding, Verdict
 from condyle.stages.accounts import Row
 from condyle.stages.balance import side_words
@@ -118,16 +119,20 @@ def of_a_bout(trial: xr.Dataset, rows: list[Row], flexion: list[float], limits: 
                 out.append(
                     Finding("number of repetitions", subject, float(len(deep)), wanted.value, "1", "review", advice)
                 )
-            known = np.array([f for f in deep if np.isfinite(f)])
-            if known.size > 1 and np.ptp(known) > apart.value:
-                advice = (
-                    "knee flexion at the bottoms differs by this much, and depth drives FPPA: compare these repetitions at "
-                    f"60 degrees of knee flexion, never bottom with bottom ({apart.source})."
-                )
-                out.append(
-                    Finding("depths differ", subject, float(np.ptp(known)), apart.value, "deg", "review", advice)
-                )
+            out += unlike_bottoms(subject, deep, apart)
     return out
+
+
+def unlike_bottoms(subject: str, flexion: list[float], apart: Limit) -> list[Finding]:
+    """A row where the bottoms of one bout, by their knee flexion [deg], are too unlike in depth to be compared."""
+    known = np.array([f for f in flexion if np.isfinite(f)])
+    if known.size < 2 or np.ptp(known) <= apart.value:
+        return []
+    advice = (
+        "knee flexion at the bottoms differs by this much, and depth drives FPPA: compare these repetitions at "
+        f"60 degrees of knee flexion, never bottom with bottom ({apart.source})."
+    )
+    return [Finding("depths differ", subject, float(np.ptp(known)), apart.value, "deg", "review", advice)]
 
 
 def as_finding(seen: Seen, subject: str, limits: Limits) -> Finding:
