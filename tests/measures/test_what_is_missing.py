@@ -69,6 +69,26 @@ def test_knee_that_vanishes_at_the_bottom_leaves_its_peaks_empty_and_is_kept_out
         assert found[name] == pytest.approx(before[name], abs=0.1), name
 
 
+def test_a_squat_whose_end_is_hidden_is_not_said_to_end_beyond_the_recording() -> None:
+    simulated, whole = done("hip_in", "right")
+    _, bottom, _ = frames(whole)[0]
+    gone = replace(simulated, points=simulated.points.copy())
+    for k, name in enumerate(simulated.markers):
+        if name.startswith("shank") and name.endswith("_r"):
+            gone.points[bottom + 15 : bottom + 150, k] = np.nan
+    _, findings = processed(PERSON, gone)
+    (lost,) = (
+        f
+        for f in findings
+        if f.check == "incomplete repetition" and f.subject.startswith(f"squat at {bottom / 100:.1f}")
+    )
+    assert (
+        "its end lies where the knee's angle is not known (gaps, or frames without a sound fit); it is not"
+        in lost.advice
+    )
+    assert "recorded" not in lost.advice
+
+
 def test_missing_patella_drops_its_measures_with_one_line() -> None:
     simulated, whole = done("hip_in", "right")
     gone = replace(simulated, points=simulated.points.copy())

@@ -1,5 +1,7 @@
 """What the stage `repetitions` has to say: squats cut off, gaps at the bottom."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import xarray as xr
 
@@ -8,14 +10,23 @@ from condyle.findings import Finding, stretches
 from condyle.mechanics.repetitions import Repetitions
 
 
-def incomplete(trial: xr.Dataset, found: Repetitions, k: int) -> Finding:
-    """A squat that the recording cuts off."""
+def incomplete(trial: xr.Dataset, found: Repetitions, k: int, sides: Sequence[int]) -> Finding:
+    """A squat whose start or end is not there: beyond the recording, or where the knee of these ``sides`` has no angle."""
     time = trial.variables["time"].values
     a, b, c = (float(time[i]) for i in found.frame[k])
-    missing = "start" if not found.start_seen[k] else "end"
-    if not found.start_seen[k] and not found.end_seen[k]:
-        missing = "start and the end"
-    advice = f"the squat from {a:.2f} to {c:.2f} s is cut off: its {missing} was not recorded; it is not measured."
+    edges = {"start": int(found.frame[k][0]) - 1, "end": int(found.frame[k][2]) + 1}
+    lost = [n for n, seen in (("start", found.start_seen[k]), ("end", found.end_seen[k])) if not seen]
+    flexion = trial.variables["angle"].values[:, list(sides), JOINT_ANGLES.index("knee_flexion")]
+    unseen = [n for n in lost if 0 <= edges[n] < len(time) and np.isnan(flexion[edges[n]]).any()]
+    words = " and ".join(
+        f"its {' and '.join(names)} {what}"
+        for names, what in (
+            ([n for n in lost if n not in unseen], "was not recorded"),
+            (unseen, "lies where the knee's angle is not known (gaps, or frames without a sound fit)"),
+        )
+        if names
+    )
+    advice = f"the squat from {a:.2f} to {c:.2f} s is cut off: {words}; it is not measured."
     return Finding("incomplete repetition", f"squat at {b:.2f} s", b, None, "s", "review", advice, ((a, c),))
 
 

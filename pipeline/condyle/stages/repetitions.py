@@ -136,7 +136,7 @@ def _rows_of_bout(
     together = _found(trial, settings, joint, pelvis, frames, free)
     for k, complete in enumerate(together.complete.tolist()):
         if not complete:
-            lost.append(incomplete(trial, together, k))
+            lost.append(incomplete(trial, together, k, sides))
     for s in sides:
         own = together if len(sides) == 1 else _found(trial, settings, flexion[:, s], pelvis, frames)
         rows += [
