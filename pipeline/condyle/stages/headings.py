@@ -117,4 +117,4 @@ def all_face_away(away: BoolArray) -> bool:
 
 
 def _says(off: float, axis: str) -> str:
-    return f"pelvis and stance foot face {off:.0f} degrees or more from {axis}, which the pipeline calls straight ahead"
+    return f"the participant faces about {off:.0f} degrees away from {axis}, which the pipeline calls straight ahead"
