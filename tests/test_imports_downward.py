@@ -35,6 +35,7 @@ STOREYS = (  # from the top; a module may import its own storey and those below 
         "body_names",
         "vocabulary",
         "trial_data",
+        "unit_conversion",
         "measure_dictionary",
         "column_words",
         "compared_words",

@@ -15,7 +15,7 @@ from condyle.files.shipped import configs_folder
 from condyle.files.suggestion import hint
 from condyle.files.yaml_text import read_yaml_text
 from condyle.measure_dictionary import MEASURES
-from condyle.mechanics.unit_conversion import convertible_to, factor
+from condyle.unit_conversion import convertible_to, factor
 
 FOLDER = "reference"
 Kind = Literal["absolute", "range", "displacement"]

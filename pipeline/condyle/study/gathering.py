@@ -10,7 +10,6 @@ import pandas as pd
 from condyle.errors import DataError, UsageError
 from condyle.files.netcdf import read_trial
 from condyle.files.suggestion import hint
-from condyle.mechanics.unit_conversion import unit_name
 from condyle.study.body import Repetition, repetitions_of
 from condyle.study.doubles import KEYS, TRIAL
 from condyle.study.pairing import match
@@ -18,6 +17,7 @@ from condyle.study.pairing_words import converted_sentences
 from condyle.study.planar import HALF_SHOWN, leg_shares
 from condyle.study.reading import Tables, read_values
 from condyle.study.settings import AgreeSettings, PairSetting
+from condyle.unit_conversion import unit_name
 
 LEFT_OUT = "the repetition is marked invalid"
 

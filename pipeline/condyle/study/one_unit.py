@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from condyle.mechanics.unit_conversion import absurd, factor, is_known, kind, known_units, unit_name
+from condyle.unit_conversion import absurd, factor, is_known, kind, known_units, unit_name
 
 UNKNOWN_UNIT, OTHER_UNIT, ABSURD = "unknown_unit", "other_unit", "absurd_value"
 

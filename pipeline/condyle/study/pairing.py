@@ -3,10 +3,10 @@
 import numpy as np
 import pandas as pd
 
-from condyle.mechanics.unit_conversion import unit_name
 from condyle.study.doubles import KEYS
 from condyle.study.one_unit import settle
 from condyle.study.unmatched import reasons
+from condyle.unit_conversion import unit_name
 
 PAIRED = "paired"
 PAIR_COLUMNS = (

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from condyle.mechanics.unit_conversion import factor, unit_name
 from condyle.study.doubles import KEYS
 from condyle.study.one_unit import ABSURD, OTHER_UNIT, UNKNOWN_UNIT
 from condyle.study.outcome import Study
 from condyle.study.pairing import PAIRED
+from condyle.unit_conversion import factor, unit_name
 
 _WORDS = {
     "no_reference": "planar values without a reference",
