@@ -133,6 +133,6 @@ def points_missing(points: MeasuredPoints, side: str) -> list[Finding]:
     for names, subject, said, words in _FALL_AWAY:
         if lost.issuperset(names):
             lost.difference_update(names)  # said once
-            advice = f"{said.format(side=side)} seen in this trial: {words} cannot be given; the rest is."
+            advice = f"{said.format(side=side)} seen, or taken out (see the other rows): {words} cannot be given; the rest is."
             out.append(Finding("measures given", f"{subject}_{side[0]}", None, None, "", "review", advice))
     return out
