@@ -137,5 +137,6 @@ def test_trunk_that_is_taken_out_takes_the_points_that_track_it_and_no_other() -
 def test_one_acromion_alone_is_not_called_the_other() -> None:
     words = rows(run(("L_SHOULDER",)), "measures given", "acromion")
     assert words == [
-        "the acromia are not both seen, or taken out (see the other rows): the path of the shoulders cannot be given; the rest is."
+        "the acromia are not both seen, or taken out (see the other rows): the path of the shoulders cannot be given; "
+        "the rest is."
     ]
