@@ -27,14 +27,14 @@ def test_a_leap_is_measured_and_smooth_motion_and_a_strike_are_none() -> None:
     point = moving_plate()
     assert np.nanmax(sudden_steps(point)) < 0.2
     point[120:160, 2] += [0.0, 12.0, 16.0]
-    (out, back) = leaps_in_view(point, 10.0, 6.0)
+    (out, back) = leaps_in_view(sudden_steps(point), 10.0, 6.0)
     assert (out.point, out.frame, back.frame) == (2, 120, 160)
     assert out.size == pytest.approx(20.0, abs=0.5)
     strike = moving_plate()
     strike[150:, 1] += np.arange(150)[:, None] * [0.0, -15.0, 0.0]  # another speed from one frame on: no leap
-    assert not leaps_in_view(strike, 10.0, 6.0)
+    assert not leaps_in_view(sudden_steps(strike), 10.0, 6.0)
     lost = np.delete(moving_plate(), slice(100, 112), axis=0)  # all markers at once: frames are missing
-    assert not leaps_in_view(lost, 12.0, 6.0)
+    assert not leaps_in_view(sudden_steps(lost), 12.0, 6.0)
 
 
 def test_a_leap_in_a_gap_shows_in_the_distances_to_the_others() -> None:

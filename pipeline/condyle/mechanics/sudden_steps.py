@@ -1,15 +1,15 @@
-"""Where does a marker leap away from the others of its segment, within one frame or while it is hidden?"""
+"""Where does a marker leap away from its segment, or a whole segment at once, within one frame or while it is hidden?"""
 
 from typing import NamedTuple
 
 import numpy as np
 
-from condyle.mechanics.arrays import FloatArray
+from condyle.mechanics.arrays import BoolArray, FloatArray
 from condyle.mechanics.gaps import runs_of
 
 
 class Leap(NamedTuple):
-    """One marker's leap: the first frame in which it is elsewhere, and how far."""
+    """One marker's leap: its column, the first frame in which it is elsewhere, and how far."""
 
     point: int
     frame: int
@@ -29,11 +29,54 @@ def sudden_steps(points: FloatArray) -> FloatArray:
     missing   : a marker missing in one of the four frames: NaN, and not in the median
     source    : ours
     """
-    out = np.full(points.shape[:2], np.nan)
-    if len(points) < 4:
-        return out
     step = np.diff(points, axis=0)
-    step -= _median_of_seen(step)
+    return _off_the_line(step - _median_of_seen(step), points.shape[:2])
+
+
+def own_sudden_steps(points: FloatArray) -> FloatArray:
+    """The same of each marker by itself, whatever the others do.
+
+    points    : (T, P, 3) [mm] markers in any frame of reference
+    returns   : (T, P) [mm] distance of the step from the frame before, from the line between the steps before and after it
+    undefined : the first two frames and the last: NaN
+    missing   : a marker missing in one of the four frames: NaN
+    source    : ours
+    """
+    return _off_the_line(np.diff(points, axis=0), points.shape[:2])
+
+
+def steps_off_segment(points: FloatArray, local: FloatArray) -> FloatArray:
+    """Sudden steps of landmarks that a segment carries; where only the segment's pose steps, or all of the body, there is none.
+
+    points    : (T, L, 3) [mm] landmarks in the lab
+    local     : (T, L, 3) [mm] the same in the frame of the segment that carries them
+    returns   : (T, L) [mm] the smaller one of the sudden steps in the lab and on the segment
+    undefined : as own_sudden_steps
+    missing   : a landmark or a pose missing in one of the four frames: NaN
+    source    : ours
+    """
+    return np.minimum(own_sudden_steps(points), own_sudden_steps(local))
+
+
+def steps_in_common(points: FloatArray) -> FloatArray:
+    """How suddenly a segment steps as a whole: every one of its markers by so much or more.
+
+    points    : (T, P, 3) [mm] markers of one segment in the lab
+    returns   : (T, 1) [mm] least sudden step among its markers
+    undefined : the first two frames and the last, fewer than 3 markers seen: NaN
+    missing   : a marker missing in one of the four frames says nothing there
+    source    : ours
+    """
+    size = own_sudden_steps(points)
+    enough = np.isfinite(size).sum(axis=1) >= 3
+    return np.where(enough, np.fmin.reduce(size, axis=1, initial=np.inf), np.nan)[:, None]
+
+
+def _off_the_line(step: FloatArray, shape: tuple[int, ...]) -> FloatArray:
+    """(T, P) distances of steps (T - 1, P, 3) from the lines between those before and after them."""
+    out = np.full(shape, np.nan)
+    if len(step) < 3:
+        return out
     before, here, after = step[:-2], step[1:-1], step[2:]
     along = after - before
     length = np.einsum("tpi,tpi->tp", along, along)
@@ -54,18 +97,17 @@ def _median_of_seen(step: FloatArray) -> FloatArray:
     return np.where((count >= 3)[:, None, None], 0.5 * (middle[0] + middle[1]), np.nan)
 
 
-def leaps_in_view(points: FloatArray, least: float, times_usual: float) -> list[Leap]:
+def leaps_in_view(size: FloatArray, least: float, times_usual: float) -> list[Leap]:
     """Leaps from one frame to the next; the echoes that a leap leaves in the frames beside it are none.
 
-    points      : (T, P, 3) [mm] markers of one segment
+    size        : (T, P) [mm] sudden steps of markers, or of whole segments
     least       : () [mm] least leap
     times_usual : () [1] and so many times the marker's median sudden step
     returns     : list of Leap [mm], by marker and frame
-    undefined   : as sudden_steps
-    missing     : as sudden_steps
+    undefined   : where there is no sudden step: no leap
+    missing     : a NaN is no leap and does not count in the median
     source      : ours
     """
-    size = sudden_steps(points)
     found = []
     with np.errstate(invalid="ignore"):
         large = size > least
@@ -102,4 +144,31 @@ def leaps_while_hidden(points: FloatArray, least: float, longest: int) -> list[L
             change = change[np.isfinite(change)]
             if len(change) >= 2 and float(np.median(change)) > least:
                 found.append(Leap(int(k), int(stop), float(change.max())))
+    return found
+
+
+def slides_while_hidden(local: FloatArray, shown: BoolArray, least: float, speed: float, longest: int) -> list[Leap]:
+    """Landmarks that come back from a gap further away on their segment than skin slides in that time.
+
+    local     : (T, L, 3) [mm] landmarks in the frame of the segment that carries them
+    shown     : (T, P) [1] which markers gave the segment's pose; skin is not rigid, so other markers give another pose
+    least     : () [mm] change of place that no gap explains, however short
+    speed     : () [mm/frame] and so much more for every frame
+    longest   : () [frames] longest gap over which places are compared
+    returns   : list of Leap [mm], by landmark and frame
+    undefined : a gap at an end of the recording, or other markers shown before than after it: none
+    missing   : the gaps are what is looked at
+    source    : ours
+    """
+    missing = np.isnan(local[..., 0])
+    found = []
+    for k in np.flatnonzero(missing.any(axis=0)):
+        for start, stop in runs_of(missing[:, k]):
+            if start == 0 or stop == len(local) or stop - start > longest:
+                continue
+            if (shown[start - 1] != shown[stop]).any():
+                continue
+            size = float(np.linalg.norm(local[stop, k] - local[start - 1, k]))
+            if size > least + speed * (stop - start + 1):
+                found.append(Leap(int(k), int(stop), size))
     return found

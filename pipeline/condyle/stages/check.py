@@ -17,6 +17,7 @@ from condyle.stages.checks.mirrored import mirror_finding, mirrored
 from condyle.stages.checks.off_segment import off_segment_findings
 from condyle.stages.checks.recorded import recorded
 from condyle.stages.checks.rigidity import rigidity_findings
+from condyle.stages.checks.segment_leaps import LEAPING_SEGMENTS
 from condyle.stages.checks.signal import lost_frames, signal_findings
 from condyle.stages.checks.spikes import find_spikes, spike_findings
 from condyle.stages.checks.standing import standing_findings
@@ -71,7 +72,9 @@ def check_trial(trial: xr.Dataset, settings: CheckSettings) -> tuple[xr.Dataset,
     findings += swap_findings(seen, swaps, bool(trial.attrs.get(REPAIRS_SWAPS, 0)))
     if swaps:  # what is wrong besides
         seen = seen.with_points(relabelled(seen.point, swaps))
-    findings += leap_findings(seen, spikes | named, lost, limits)
+    leapt = leap_findings(seen, spikes | named, lost, limits)
+    findings += leapt
+    told[LEAPING_SEGMENTS] = " ".join(f.subject for f in leapt if f.check == "segment leaps")
     findings += [*uncalibrated, *off_segment_findings(seen, limits), *rigidity_findings(seen, limits)]
     return put(trial).assign_attrs(told), findings
 

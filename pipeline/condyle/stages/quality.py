@@ -11,6 +11,7 @@ from condyle.stages.checks.knee import knee_axis_findings
 from condyle.stages.checks.moved_during import drift_findings
 from condyle.stages.checks.near_standing import joint_findings, posed_sides, shape_findings
 from condyle.stages.checks.recorded import recorded
+from condyle.stages.checks.segment_leaps import LEAPING_SEGMENTS
 from condyle.trial_data import put
 
 
@@ -28,7 +29,7 @@ def quality_trial(trial: xr.Dataset, settings: QualitySettings) -> tuple[xr.Data
     findings = [
         *since,
         *_another_body(since, limits),
-        *drift_findings(seen, posed, stance, limits),
+        *drift_findings(seen, posed, stance, limits, str(trial.attrs.get(LEAPING_SEGMENTS, "")).split()),
         *knee_axis_findings(trial, stance or list(SIDES), limits),
         *bottom_findings(trial, seen, limits),
         *_cutoff(trial, limits),
