@@ -242,6 +242,45 @@ def cluster_slides(case: Case, mm: float, rng: np.random.Generator) -> None:
     _shifted(case, case.tracking[segment], segment, course, slice(None))
 
 
+def pelvis_slides(case: Case, mm: float, rng: np.random.Generator) -> None:
+    """All markers of the pelvis, on a belt that slides over the trial."""
+    course = np.linspace(0.0, 1.0, len(case.point))[:, None] * _offset(mm, rng)
+    _shifted(case, case.tracking["pelvis"], "pelvis", course, slice(None))
+
+
+def segment_leaps(case: Case, mm: float, rng: np.random.Generator) -> None:
+    """All tracking markers of a segment elsewhere from one frame to the next, for good or for half a second about a bottom."""
+    segment = _segment(case, rng)
+    _shifted(case, case.tracking[segment], segment, _offset(mm, rng), _from_now_on(case, rng))
+
+
+def landmark_leaps(case: Case, mm: float, rng: np.random.Generator) -> None:
+    """The same of one landmark that tracks nothing, on the measured leg or a shoulder."""
+    tracked = {c for own in case.tracking.values() for c in own}
+    names = ("patella", "lateral_epicondyle", "tibial_tuberosity", "lateral_malleolus", "acromion")
+    columns = [case.names.index(f"{n}_{case.side}") for n in names]
+    column = int(rng.choice([c for c in columns if c not in tracked]))
+    segment = LANDMARK_SEGMENT[case.names[column]]
+    _shifted(case, [column], segment, _offset(mm, rng), _from_now_on(case, rng))
+
+
+def landmark_back_elsewhere(case: Case, mm: float, rng: np.random.Generator) -> None:
+    """A kneecap that was hidden for a tenth of a second and is elsewhere afterwards."""
+    column, segment = case.names.index(f"patella_{case.side}"), _own(case, "thigh")
+    start = int(len(case.point) * rng.uniform(0.2, 0.8))
+    _shifted(case, [column], segment, _offset(mm, rng), slice(start, None))
+    case.point[start - round(0.1 * case.rate_hz) : start, column] = np.nan
+
+
+def _from_now_on(case: Case, rng: np.random.Generator) -> slice:
+    """From somewhere in the middle of the trial to its end, or half a second about a bottom."""
+    if rng.random() < 0.5:
+        return slice(int(len(case.point) * rng.uniform(0.2, 0.8)), None)
+    half = max(1, round(0.25 * case.rate_hz))
+    bottom = int(rng.choice(case.bottoms))
+    return slice(max(0, bottom - half), bottom + half)
+
+
 def landmark_misplaced(case: Case, mm: float, rng: np.random.Generator) -> None:
     """A landmark off the bone in the standing trial and the movement alike."""
     names = ("lateral_epicondyle", "medial_epicondyle", "asis", "psis", "lateral_malleolus")
@@ -329,6 +368,10 @@ KINDS = (
     Kind("frames doubled", frames_doubled, (1, 3), "frames", "smallest"),
     Kind("plate turned as a whole", cluster_turned, (3, 6, 9, 12, 15), "deg", "smallest"),
     Kind("plate slides over the trial", cluster_slides, (3, 6, 10, 20), "mm", "smallest"),
+    Kind("segment leaps as a whole", segment_leaps, (10, 15, 25, 40), "mm", "smallest"),
+    Kind("pelvis slides over the trial", pelvis_slides, (10, 20, 40, 60), "mm", "smallest"),
+    Kind("landmark that tracks nothing leaps", landmark_leaps, (20, 30, 50, 80), "mm", "smallest"),
+    Kind("kneecap elsewhere after a gap", landmark_back_elsewhere, (20, 40, 60, 80), "mm", "smallest"),
     Kind("landmark misplaced", landmark_misplaced, (10, 20, 40, 60, 80, 100), "mm", "smallest"),
     Kind("epicondyles turned about the thigh", epicondyles_turned, (15, 25, 35, 45), "deg", "smallest"),
 )
