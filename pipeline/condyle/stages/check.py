@@ -13,6 +13,7 @@ from condyle.stages.checks.ghosts import CHECK as GHOST
 from condyle.stages.checks.ghosts import ghost_findings, ghosts
 from condyle.stages.checks.judging import QualityLimits
 from condyle.stages.checks.leaps import leap_findings
+from condyle.stages.checks.measured_by_hand import measured_findings
 from condyle.stages.checks.mirrored import mirror_finding, mirrored
 from condyle.stages.checks.off_segment import off_segment_findings
 from condyle.stages.checks.recorded import recorded
@@ -58,7 +59,9 @@ def check_trial(trial: xr.Dataset, settings: CheckSettings) -> tuple[xr.Dataset,
     findings += more
     vertical = str(trial.attrs.get("vertical", "+Y"))
     if seen.rig is None:  # a movement trial that no standing trial taught has no shape to keep
-        standing = standing_findings(seen, limits, vertical) if trial.attrs.get("task") == "static" else []
+        standing = []
+        if trial.attrs.get("task") == "static":
+            standing = [*standing_findings(seen, limits, vertical), *measured_findings(seen, trial.attrs, limits)]
         return put(trial).assign_attrs(told), [*findings, *standing]
     if (mirror := mirrored(seen, limits)) is not None:
         return put(trial).assign_attrs(told), [*findings, mirror_finding(mirror, limits)]

@@ -20,7 +20,7 @@ _NOWHERE = np.full(3, np.nan)
 
 def standing_findings(seen: Recorded, limits: Limits, vertical: str = "+Y") -> list[Finding]:
     """Findings on the body of a standing trial; all of them on its stillest half second."""
-    place = _stillest(seen)
+    place = stillest_places(seen)
     landmarks = {n: place[k] for k, n in enumerate(seen.names) if n in LANDMARKS and np.isfinite(place[k]).all()}
     out = axes_findings(landmarks, limits, vertical)
     if not any(f.check == "up axis" for f in out) and (one_leg := _on_one_leg(landmarks, limits)):
@@ -57,7 +57,7 @@ def _on_one_leg(landmarks: dict[str, FloatArray], limits: Limits) -> Finding | N
     return finding(limits, "feet_apart", "stands on one leg", "file", apart, advice)
 
 
-def _stillest(seen: Recorded) -> FloatArray:
+def stillest_places(seen: Recorded) -> FloatArray:
     """(M, 3) median place in the stillest part; the whole trial where it is short."""
     window = stillest_window(seen.point, max(2, min(len(seen.point), round(_WINDOW_S * seen.rate_hz))))
     part = seen.point if window is None else seen.point[window.start : window.stop]
