@@ -86,7 +86,9 @@ def compute(planned: Plan, jobs: int = 1, progress: Progress = quiet, reader: C3
             for entry, future in zip(session.trials, running, strict=True):
                 result.trials[entry.name] = future.result()
         _seen_side_by_side(planned, recordings, result)
-    _add(result, session.name_of(session.static), [*_folder_names(session), *unused_statics(session)])
+    files = [*session.statics, *session.calibrations.values(), *(trial.file for trial in session.trials)]
+    once = [*folder_findings(session.folder, files, session.participant.id), *unused_statics(session)]
+    _add(result, session.name_of(session.static), once)
     note_overrides(result)
     for done in result.trials.values():
         for stage, spent in done.seconds.items():
@@ -115,12 +117,6 @@ def _add(result: SessionResult, name: str, findings: Sequence[Finding]) -> None:
     """Add what was found about a trial after it was done."""
     done = result.trials[name]
     result.trials[name] = replace(done, findings=(*done.findings, *findings))
-
-
-def _folder_names(session: Session) -> list[Finding]:
-    """Once a session, at its standing trial: folders that are called by something else than a pseudonym."""
-    files = [*session.statics, *session.calibrations.values(), *(trial.file for trial in session.trials)]
-    return folder_findings(session.folder, files, session.participant.id)
 
 
 def process(
