@@ -21,7 +21,8 @@ from condyle.sample import SimulatedSession, cohort
 from condyle.stages.body import markers_of, tracking_names
 from condyle.stages.check import CheckSettings, check_trial
 from condyle.stages.quality import QualitySettings, quality_trial
-from tests.fault_kinds import KINDS, Case, Kind
+from tests.fault_case import Case, Kind
+from tests.fault_kinds import KINDS
 from tests.simulated import calibrated, run, trial_of
 
 MOVED_DEG = 2.0

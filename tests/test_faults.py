@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from condyle.sample import cohort
-from tests.fault_kinds import KINDS, Kind
+from tests.fault_case import Kind
+from tests.fault_kinds import KINDS
 from tests.faults import Sound, counted, false_alarms, injected, sound_trials
 
 

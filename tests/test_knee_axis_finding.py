@@ -10,7 +10,8 @@ from condyle.sample.sessions import simulate_session
 from condyle.sample.timing import Timing
 from condyle.stages.body import markers_of, tracking_names
 from condyle.stages.quality import QualitySettings, quality_trial
-from tests.fault_kinds import Case, epicondyles_turned
+from tests.fault_case import Case
+from tests.faults_of_segments import epicondyles_turned
 from tests.simulated import calibrated, run, trial_of
 
 

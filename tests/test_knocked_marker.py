@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from condyle.sample import cohort
-from tests.fault_kinds import Case, Kind, _shifted
+from tests.fault_case import Case, Kind, shift
 from tests.faults import Sound, injected, sound_trials
 
 
@@ -21,7 +21,7 @@ def test_a_plate_marker_knocked_by_8_mm_is_found_whenever_it_happened(share: flo
     def knock(case: Case, mm: float, _rng: np.random.Generator) -> None:
         column = case.tracking[f"shank_{case.side}"][-1]
         start = round(share * len(case.point))
-        _shifted(case, [column], f"shank_{case.side}", np.array([0.0, -mm, 0.0]), slice(start, None))
+        shift(case, [column], f"shank_{case.side}", np.array([0.0, -mm, 0.0]), slice(start, None))
 
     kind = Kind("knocked", knock, (8.0,), "mm")
     found = injected(sound(), sound(), kind, 8.0, np.random.default_rng(0))
