@@ -38,7 +38,7 @@ def relabelled(place: Path, rename: Callable[[str], str]) -> Path:
     [
         (lambda x: ODD.get(x, x), "R: ASIS #1", "auto"),
         (sided, "R: ASIS", "auto"),
-        (lambda x: f"P01:{x}", "R_ASIS", "P01:"),
+        (lambda x: f"P01:{x}", "R_ASIS", "auto"),
         (lambda x: f"P01: {x}", "R_ASIS", "P01: "),
         (lambda x: f"P01: {x}" if x == "R_ASIS" else f"P01:{x}", "P01: R_ASIS", "auto"),
     ],
@@ -59,6 +59,21 @@ def test_what_is_drafted_is_read_and_finds_every_marker(
     said = capsys.readouterr().out
     assert "reject " not in said
     assert "seen in no frame" not in said
+
+
+def test_a_prefix_that_may_be_a_name_is_not_written_where_reading_finds_it_and_told_where_it_must_be(
+    tmp_path: Path,
+) -> None:
+    text = draft(relabelled(tmp_path, lambda x: f"Mustermann:{x}")).written[1].read_text()
+    assert "Mustermann" not in text
+    assert "prefix: auto" in text
+    (tmp_path / "with_blank").mkdir()
+    text = draft(relabelled(tmp_path / "with_blank", lambda x: f"Mustermann: {x}")).written[1].read_text()
+    assert 'prefix: "Mustermann: "' in text
+    assert (
+        "# Note: the prefix of the labels holds a word that may be a person's name: export the files without it."
+        in text
+    )
 
 
 def mapped(**labels: str) -> LabelMap:

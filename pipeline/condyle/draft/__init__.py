@@ -15,7 +15,7 @@ from condyle.draft.file_content import Recorded, judge_file, up_axis
 from condyle.draft.label_words import words_of
 from condyle.draft.mapping import HIGH, LabelMap, least_sure, map_labels
 from condyle.draft.own_static import own_static
-from condyle.draft.prefix import prefix_of
+from condyle.draft.prefix import prefix_of, written_prefix
 from condyle.draft.writing import NO_MOVEMENT, NO_STATIC, Line, marker_lines, session_lines, text_of
 from condyle.errors import DataError, UsageError
 from condyle.files.atomic import writable_or_raise, write_text
@@ -96,7 +96,9 @@ def draft(folder: str | os.PathLike[str], *, overwrite: bool = False) -> Draft:
     files, static_of = _with_statics(files, mapping)
     if not clear:
         mapping.notes.append(f"which axis is up is not clear from the markers; {vertical} was taken")
-    lines = marker_lines(mapping, gone, used), session_lines(files, static_of, vertical, refused)
+    said, note = written_prefix(used, recordings)
+    mapping.notes += [note] if note else []
+    lines = marker_lines(mapping, gone, said), session_lines(files, static_of, vertical, refused)
     write_text(targets[1], text_of(lines[0]))
     write_text(targets[0], text_of(lines[1]))
     return Draft(tuple(targets), mapping, tuple(files), static_of, tuple(refused), vertical, (*lines[0], *lines[1]))

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from condyle.draft.label_words import SIDE_WORDS
+from condyle.files.privacy import looks_personal
 from condyle.files.recording import Recording
 
 
@@ -21,6 +22,19 @@ def prefix_of(recordings: Sequence[Recording]) -> str:
     if all(label.startswith(blanks) and not label[len(blanks) : len(blanks) + 1].isspace() for label in rest):
         return prefix + blanks
     return ""  # its labels begin with blanks, now so, now so: only whole can they be written down
+
+
+def written_prefix(prefix: str, recordings: Sequence[Recording]) -> tuple[str, str]:
+    """What the marker set says of the prefix, empty for `auto`, and a note on it, empty where there is none.
+
+    A participant's prefix, often a name, stands nowhere where reading finds it by itself: the set serves the next one too.
+    """
+    others = {p for r in recordings for p in r.prefixes} - {prefix}
+    if prefix and not others and not prefix[-1].isspace():
+        return "", ""
+    if looks_personal(prefix):
+        return prefix, "the prefix of the labels holds a word that may be a person's name: export the files without it"
+    return prefix, ""
 
 
 def _stands_before_most(prefix: str, recording: Recording) -> bool:
