@@ -240,3 +240,10 @@ def test_the_vocabulary_knows_a_segment_for_every_landmark_and_joint() -> None:
     assert set(LANDMARK_SEGMENT) == set(LANDMARKS)
     assert set(LANDMARK_SEGMENT.values()) <= set(SEGMENTS)
     assert set(JOINT_SEGMENTS) == set(JOINTS)
+
+
+def test_a_label_with_blanks_around_it_is_refused_in_words(tmp_path: Path) -> None:
+    text = shipped("marker_set")["landmarks_lower_body"].read_text().replace("asis_r: R_ASIS", 'asis_r: " R_ASIS"')
+    (tmp_path / "markers.yaml").write_text(text)
+    with pytest.raises(ConfigurationErrors, match="expected text without blanks before or behind it"):
+        load_marker_set(tmp_path / "markers.yaml")

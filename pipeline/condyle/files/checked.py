@@ -12,6 +12,7 @@ from condyle.files.model_fields import alternatives, field_at, keys_of, model_at
 from condyle.files.suggestion import hint, nearest
 from condyle.files.yaml_text import TreePath, YamlText
 
+NO_OUTER_BLANKS = r"^\S(.*\S)?$"  # a pattern for which errors have words
 _WORDS_FOR_BOOL = {"yes": True, "true": True, "no": False, "false": False}
 _UNITS = {  # the ends of keys, the longest first
     "_deg_per_s": "deg/s",
@@ -179,7 +180,8 @@ def _expected(error: Any, unit: str) -> str:
         "model": "a mapping (`key: value`)",
     }
     if kind == "string_pattern_mismatch":
-        return f"text of the form {ctx.get('pattern')}"
+        blanks = ctx.get("pattern") == NO_OUTER_BLANKS
+        return "text without blanks before or behind it" if blanks else f"text of the form {ctx.get('pattern')}"
     return simple.get(kind.split("_")[0], str(error["msg"]).removeprefix("Input should be ").removeprefix("a valid "))
 
 

@@ -10,7 +10,7 @@ from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from condyle.body_names import JOINT_SEGMENTS, JOINTS, LANDMARK_SEGMENT, LANDMARKS, SEGMENTS
 from condyle.errors import ConfigurationErrors
-from condyle.files.checked import Checked, validate
+from condyle.files.checked import NO_OUTER_BLANKS, Checked, validate
 from condyle.files.suggestion import hint
 from condyle.files.yaml_text import TreePath, YamlText, read_yaml_text
 
@@ -27,7 +27,7 @@ def _as_mapping(value: Any) -> Any:
     return {"points": value} if isinstance(value, list | tuple) else value
 
 
-Label = Annotated[str, Field(min_length=1, pattern=r"^\S(.*\S)?$")]
+Label = Annotated[str, Field(min_length=1, pattern=NO_OUTER_BLANKS)]
 
 
 class Tracking(Checked):
