@@ -11,11 +11,13 @@ import xarray as xr
 from condyle.findings import Finding
 from condyle.mechanics.arrays import FloatArray
 from condyle.mechanics.sudden_steps import (
+    largest_bends,
     leaps_in_view,
     own_sudden_steps,
     slides_while_hidden,
     steps_in_common,
     steps_off_segment,
+    sudden_steps,
 )
 from condyle.running import Processed, run_trial
 from condyle.sample import cohort
@@ -228,3 +230,17 @@ def test_a_kneecap_that_leaps_while_hidden_is_named_where_it_comes_back() -> Non
 def test_a_landmark_off_its_segment_has_no_second_row() -> None:
     (row,) = checked(shifted(("R_PATELLA",), [100.0, 160.0, 0.0], slice(430, None)))
     assert row.check == "landmark off its segment"
+
+
+def test_no_sudden_step_is_larger_than_the_bounds_that_let_it_be_passed_over() -> None:
+    draw = np.random.default_rng(7)
+    for spread in (0.1, 3.0, 30.0):
+        path = np.cumsum(draw.normal(0.0, 5.0, (200, 6, 3)), axis=0) + draw.normal(0.0, spread, (200, 6, 3))
+        bend = largest_bends(path)
+        own, among = own_sudden_steps(path), sudden_steps(path)
+        assert (np.nanmax(own, axis=0) <= bend + 1e-9).all()
+        assert np.nanmax(among) <= (1.0 + np.sqrt(3.0)) * bend.max()
+        np.testing.assert_allclose(bend, np.linalg.norm(np.diff(path, 2, axis=0), axis=-1).max(axis=0))
+    assert (largest_bends(path[:2]) == 0.0).all()
+    path[:, 0] = np.nan
+    assert largest_bends(path)[0] == 0.0

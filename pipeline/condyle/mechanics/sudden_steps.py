@@ -45,6 +45,25 @@ def own_sudden_steps(points: FloatArray) -> FloatArray:
     return _off_the_line(np.diff(points, axis=0), points.shape[:2])
 
 
+def largest_bends(points: FloatArray) -> FloatArray:
+    """How much the steps of each marker change at most from one to the next: no sudden step of its own is larger.
+
+    Against the median of its segment's steps, whose parts change by no more than the largest change among the markers, none is
+    larger than 1 + sqrt(3) times the largest of the segment; the median also steps where a marker vanishes, but then none leaps.
+
+    points    : (T, P, 3) [mm] markers in any frame of reference
+    returns   : (P,) [mm] largest second difference
+    undefined : fewer than three frames: 0
+    missing   : a marker missing in one of three frames says nothing there; never seen: 0
+    source    : definition; triangle inequality
+    """
+    if len(points) < 3:
+        return np.zeros(points.shape[1])
+    bend = np.diff(points, 2, axis=0)
+    largest: FloatArray = np.fmax.reduce(np.einsum("tpi,tpi->tp", bend, bend), axis=0, initial=0.0)
+    return np.sqrt(largest)
+
+
 def steps_off_segment(points: FloatArray, local: FloatArray) -> FloatArray:
     """Sudden steps of landmarks that a segment carries; where only the segment's pose steps, or all of the body, there is none.
 

@@ -6,6 +6,7 @@ from condyle.findings import Finding, moments
 from condyle.mechanics.arrays import BoolArray, FloatArray, IntArray
 from condyle.mechanics.sudden_steps import (
     Leap,
+    largest_bends,
     leaps_in_view,
     leaps_while_hidden,
     slides_while_hidden,
@@ -18,6 +19,7 @@ from condyle.stages.checks.recorded import Recorded
 from condyle.stages.checks.segment_leaps import leaping_segments, segment_leap_rows
 
 _AT_ONCE = 5  # markers: more than a segment has
+_AGAINST_MEDIAN = 1.0 + float(np.sqrt(3.0))  # see largest_bends
 
 
 def leap_findings(seen: Recorded, told: BoolArray, lost: IntArray, limits: Limits) -> list[Finding]:
@@ -28,11 +30,13 @@ def leap_findings(seen: Recorded, told: BoolArray, lost: IntArray, limits: Limit
     if told.any():
         point = point.copy()
         point[told] = np.nan
-    segments = leaping_segments(seen, point, lost, limits)
+    bend, hidden = largest_bends(point), np.asarray(np.isnan(point[..., 0]).any(axis=0))
+    segments = leaping_segments(seen, point, lost, limits, bend)
     by_marker: dict[int, list[tuple[Leap, float]]] = {}
     for s in range(len(seen.tracking)):
         together = {leap.frame for leap in segments.get(s, [])}
-        for column, leap, limit in [*_tracking(seen, point, s, limits), *_carried(seen, point, s, limits)]:
+        told_of = [f(seen, point, s, limits, bend, hidden) for f in (_tracking, _carried)]
+        for column, leap, limit in (one for part in told_of for one in part):
             if not lost[leap.frame] and not together & {leap.frame - 1, leap.frame, leap.frame + 1}:
                 by_marker.setdefault(column, []).append((leap, limit))
     everywhere = _at_once(by_marker)
@@ -56,26 +60,36 @@ def leap_findings(seen: Recorded, told: BoolArray, lost: IntArray, limits: Limit
     return out
 
 
-def _tracking(seen: Recorded, point: FloatArray, s: int, limits: Limits) -> list[tuple[int, Leap, float]]:
+def _tracking(
+    seen: Recorded, point: FloatArray, s: int, limits: Limits, bend: FloatArray, ever_hidden: BoolArray
+) -> list[tuple[int, Leap, float]]:
     """Columns, leaps and limits of the markers that give a segment's pose: each against the others."""
     columns = seen.tracking[s]
     if len(columns) < 3:
         return []
     in_view, hidden = limits["leap_review"].value, limits[f"leap_hidden_{seen.kinds[s]}_review"].value
-    size = sudden_steps(point[:, columns])
-    found = [(leap, in_view) for leap in leaps_in_view(size, in_view, limits["leap_times_usual"].value)]
-    found += [(leap, hidden) for leap in leaps_while_hidden(point[:, columns], hidden, _longest(seen, limits))]
+    found: list[tuple[Leap, float]] = []
+    if _AGAINST_MEDIAN * bend[columns].max() > in_view:  # hardly ever
+        size = sudden_steps(point[:, columns])
+        found += [(leap, in_view) for leap in leaps_in_view(size, in_view, limits["leap_times_usual"].value)]
+    if ever_hidden[columns].any():
+        found += [(leap, hidden) for leap in leaps_while_hidden(point[:, columns], hidden, _longest(seen, limits))]
     return [(columns[leap.point], leap, limit) for leap, limit in found]
 
 
-def _carried(seen: Recorded, point: FloatArray, s: int, limits: Limits) -> list[tuple[int, Leap, float]]:
+def _carried(
+    seen: Recorded, point: FloatArray, s: int, limits: Limits, bend: FloatArray, ever_hidden: BoolArray
+) -> list[tuple[int, Leap, float]]:
     """The same of landmarks that track nothing: each against the segment that carries it."""
     assert seen.rig is not None
-    rig, every = seen.rig, seen.every
+    rig = seen.rig
     mine = rig.loose.segments == s
     columns = np.concatenate([rig.riders[s], rig.loose.columns[mine]])
     if not len(columns) or len(rig.columns[s]) < 3:
         return []
+    if not ever_hidden[columns].any() and bend[columns].max() <= limits["landmark_leap_review"].value:
+        return []  # nearly always
+    every = seen.every
     local = np.einsum("tij,tpi->tpj", every.rotation[:, s], point[:, columns] - every.translation[:, s, None])
     places = np.concatenate([rig.rider_models[s], rig.loose.places[mine]])
     off = np.linalg.norm(local - places, axis=-1)

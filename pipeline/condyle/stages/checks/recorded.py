@@ -105,30 +105,33 @@ def _rig(trial: xr.Dataset, names: list[str]) -> Rig:
     where = {str(n): i for i, n in enumerate(trial.variables["body_point"].values)}
     static_only = trial.variables["static_only"].values
     tracking = tracking_names(trial)
+    place = {n: k for k, n in enumerate(names)}
+    known_in = np.isfinite(table).all(axis=-1)  # (segment, body point)
     columns: list[IntArray] = []
     models: list[FloatArray] = []
     riders: list[IntArray] = []
     rider_models: list[FloatArray] = []
     for s, segment in enumerate(SEGMENTS):
-        known = {n for n in names if np.isfinite(table[s, where[n]]).all()}
-        own = [n for n in tracking[segment] if n in known]
+        own = [n for n in tracking[segment] if n in place and known_in[s, where[n]]]
         along = [
-            n for n in names if _rides(n, segment) and n in known and n not in own and not static_only[names.index(n)]
+            n
+            for n, k in place.items()
+            if _rides(n, segment) and known_in[s, where[n]] and n not in own and not static_only[k]
         ]
         for members, places, local in ((own, columns, models), (along, riders, rider_models)):
-            places.append(np.array([names.index(n) for n in members], dtype=np.int64))
+            places.append(np.array([place[n] for n in members], dtype=np.int64))
             local.append(table[s][[where[n] for n in members]].reshape(-1, 3))
     meetings = []
     for joint in JOINTS:
         upper, lower = (SEGMENTS.index(s) for s in JOINT_SEGMENTS[joint])
         a, b = table[upper, where[joint]], table[lower, where[joint]]
-        if np.isfinite(a).all() and np.isfinite(b).all() and len(columns[upper]) >= 3 and len(columns[lower]) >= 3:
+        if known_in[[upper, lower], where[joint]].all() and len(columns[upper]) >= 3 and len(columns[lower]) >= 3:
             meetings.append(Meeting(upper, a, lower, b))
     own_segment = [SEGMENTS.index(LANDMARK_SEGMENT[n]) if n.startswith(LOOSE) else -1 for n in names]
     loose = [
         (k, s, table[s, where[names[k]]])
         for k, s in enumerate(own_segment)
-        if s >= 0 and len(columns[s]) >= 3 and k not in columns[s] and np.isfinite(table[s, where[names[k]]]).all()
+        if s >= 0 and len(columns[s]) >= 3 and k not in columns[s] and known_in[s, where[names[k]]]
     ]
     on = Loose(
         np.array([k for k, _, _ in loose], dtype=np.int64),

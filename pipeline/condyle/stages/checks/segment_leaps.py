@@ -13,8 +13,11 @@ from condyle.stages.checks.recorded import Recorded
 LEAPING_SEGMENTS = "leaping_segments"  # attribute: those that have a row, for the stage quality to say no more of it
 
 
-def leaping_segments(seen: Recorded, point: FloatArray, lost: IntArray, limits: Limits) -> dict[int, list[Leap]]:
+def leaping_segments(
+    seen: Recorded, point: FloatArray, lost: IntArray, limits: Limits, bend: FloatArray
+) -> dict[int, list[Leap]]:
     """Place of a segment -> its leaps in ``point`` (T, M, 3); none where frames are missing, ``lost`` (T,).
+    ``bend`` (M,) are the largest bends of the markers' paths.
 
     Every marker leaps, and a joint with a neighbour is torn apart in the same frame: where the whole body leaps, or the leg
     beyond a joint, the neighbour goes along. Poses alone would not do, for they step wherever a marker vanishes.
@@ -25,10 +28,10 @@ def leaping_segments(seen: Recorded, point: FloatArray, lost: IntArray, limits: 
     torn: FloatArray | None = None
     meetings = _meetings(seen)
     for s, columns in enumerate(seen.rig.columns):
-        if len(columns) < 3:
+        if (bend[columns] > least).sum() < 3:  # nearly always: all of three markers at least would have to leap
             continue
         found = leaps_in_view(steps_in_common(point[:, columns]), least, times_usual)
-        if not found:  # nearly always
+        if not found:
             continue
         torn = _torn(seen, meetings) if torn is None else torn
         own = torn[:, [j for j, m in enumerate(meetings) if s in (m.upper, m.lower)]]
