@@ -244,3 +244,34 @@ def test_no_sudden_step_is_larger_than_the_bounds_that_let_it_be_passed_over() -
     assert (largest_bends(path[:2]) == 0.0).all()
     path[:, 0] = np.nan
     assert largest_bends(path)[0] == 0.0
+
+
+def test_the_median_of_an_even_number_of_markers_seen_is_numpys() -> None:
+    points = np.random.default_rng(8).normal(0.0, 10.0, (60, 5, 3))
+    points[20:40, 4] = np.nan
+    step = np.diff(points, axis=0)
+    relative = step - np.nanmedian(step, axis=1, keepdims=True)
+    alone = np.concatenate([np.zeros((1, 5, 3)), np.cumsum(relative, axis=0)])
+    np.testing.assert_allclose(sudden_steps(points)[:20], own_sudden_steps(alone)[:20], atol=1e-9)
+    inside = slice(24, 38)
+    np.testing.assert_allclose(sudden_steps(points)[inside, :4], own_sudden_steps(alone)[inside, :4], atol=1e-9)
+
+
+def test_of_leaps_and_their_echoes_each_is_one_in_its_frame() -> None:
+    size = np.full((100, 1), 0.5)
+    size[[10, 11], 0], size[[50, 51], 0], size[[53], 0] = (30.0, 15.0), (20.0, 40.0), 25.0
+    found = [(leap.frame, leap.size) for leap in leaps_in_view(size, 10.0, 5.0)]
+    assert found == [(10, 30.0), (51, 40.0)]
+
+
+@pytest.mark.parametrize(
+    ("gap", "off", "leaps"), [(1, 21.5, False), (1, 22.5, True), (5, 25.5, False), (5, 26.5, True)]
+)
+def test_skin_may_slide_a_little_in_every_frame_from_the_last_seen_to_the_next(
+    gap: int, off: float, leaps: bool
+) -> None:
+    local = np.zeros((30, 1, 3))
+    local[10 : 10 + gap] = np.nan
+    local[10 + gap :, 0, 1] = off
+    found = slides_while_hidden(local, np.ones((30, 3), dtype=bool), 20.0, 1.0, 10)
+    assert [leap.frame for leap in found] == ([10 + gap] if leaps else [])
