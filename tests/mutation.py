@@ -63,6 +63,7 @@ HARMLESS = {  # module, change, part of the line -> why nothing can notice
     ("joint_angles", "* to /", "_known(side)"): ONE,
     ("functional", "* to /", "free = free *"): ONE,
     ("heading", "* to /", "direction = up_from_file"): ONE,
+    ("symmetry", "* to /", "* _MIRROR"): ONE,
     ("joint_centres", "* to /", "known ="): ROUNDING,
     ("segment_frames", "* to /", "parallel ="): ROUNDING,
     ("rigid_fit", "- to +", "scaled ="): ROUNDS,
