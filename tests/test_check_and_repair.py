@@ -11,6 +11,7 @@ from condyle.findings import Finding
 from condyle.sample import cohort
 from condyle.stages.angles import AnglesSettings, angles_trial
 from condyle.stages.check import CheckSettings, check_trial
+from condyle.stages.fill import FillSettings, fill_trial
 from condyle.stages.quality import QualitySettings, quality_trial
 from condyle.stages.repair import RepairSettings, repair_trial
 from tests.simulated import calibrated, run, trial_of
@@ -165,6 +166,27 @@ def test_one_ghost_between_two_gaps_is_named_with_its_times_and_taken_out_on_req
         assert said[0].value == pytest.approx(off, abs=3.0)
         assert said[0].times_s == ((475 / rate, 476 / rate),)
         assert "4.75, 4.76 s" in said[0].advice
+
+
+def test_ghosts_have_one_row_and_no_say_in_what_is_filled(squat: xr.Dataset) -> None:
+    k = column(squat, "R_THIGH_3")
+    here = squat["point"].values[:, k].copy()
+    flashes = np.array([455, 456, 475, 476, 490, 491, 500, 501])
+
+    def ghosts(point: np.ndarray) -> None:
+        point[440:515, k] = np.nan
+        point[flashes, k] = here[flashes] + [60.0, 0, 0]
+
+    faulty = changed(squat, ghosts)
+    said = [
+        f.check for f in check_trial(faulty, CheckSettings())[1] if f.subject == "R_THIGH_3" and f.verdict != "pass"
+    ]
+    assert said.count("ghost point") == 1
+    assert not {"spike", "marker leaps"} & set(said)
+    filled = fill_trial(faulty, FillSettings())[0]["point"].values[:, k]
+    between = np.setdiff1d(np.arange(440, 515), flashes)
+    assert np.linalg.norm(filled[between] - here[between], axis=1).max() < 6.0
+    np.testing.assert_array_equal(filled[flashes], faulty["point"].values[flashes, k])
 
 
 def test_a_standing_trial_with_a_wrong_side_or_axis_is_rejected(recording: tuple[xr.Dataset, xr.Dataset]) -> None:

@@ -3,17 +3,20 @@
 from collections.abc import Iterable
 from dataclasses import replace
 from functools import lru_cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 import xarray as xr
 
-from condyle.running import Processed, emptied, run_trial
+from condyle.findings import Finding
+from condyle.running import Processed, emptied, judge, run_trial
 from condyle.sample.movements import MOVEMENTS
 from condyle.sample.options import Options
 from condyle.sample.person import build_person
 from condyle.sample.simulate import simulate, simulate_static
 from condyle.sample.timing import Timing
+from condyle.session_result import SessionResult
 from condyle.stages import STAGES
 from condyle.vocabulary import CALIBRATION
 
@@ -140,3 +143,24 @@ def test_one_acromion_alone_is_not_called_the_other() -> None:
         "the acromia are not both seen, or taken out (see the other rows): the path of the shoulders cannot be given; "
         "the rest is."
     ]
+
+
+def test_of_legs_that_are_both_left_out_neither_is_said_to_be_computed() -> None:
+    static = recorded()[0]
+    right, left = (Finding("order of landmarks", f"thigh_{t}", None, None, "", "reject", "exchanged") for t in "rl")
+    _, ended, rows_of_both = judge(static, [right, left])
+    assert not ended
+    assert {f.subject for f in rows_of_both} == {"left", "right"}
+    assert all(f.advice.endswith("was rejected; neither leg is computed.") for f in rows_of_both)
+    (row,) = judge(static, [right])[2]
+    assert row.advice.endswith("was rejected; the other leg is computed.")
+
+
+def test_whatever_was_rejected_ends_a_run_with_status_1() -> None:
+    result = SessionResult(SimpleNamespace())  # type: ignore[arg-type]
+    shoulders = Finding("markers exchanged", "shoulders", None, None, "", "review", "look")
+    result.trials["squat"] = Processed(recorded()[1], (shoulders,))
+    assert result.exit_status == 0
+    result.trials["squat"] = Processed(recorded()[1], (replace(shoulders, verdict="reject"),))
+    assert not result.rejected
+    assert result.exit_status == 1

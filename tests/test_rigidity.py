@@ -69,6 +69,12 @@ def test_what_was_moved_is_off_by_so_much_and_nothing_else_is() -> None:
     np.testing.assert_allclose(carried(apart, RIG).gap[:, 0], 20.0, atol=1e-4)
 
 
+def test_a_segment_with_fewer_than_three_markers_seen_makes_no_gap() -> None:
+    points = recorded()
+    points[3, [5, 6]] = np.nan
+    assert np.flatnonzero(np.isnan(carried(points, RIG).gap[:, 0])).tolist() == [3]
+
+
 def test_orders_of_names_give_what_exchanged_markers_give() -> None:
     points = recorded() + np.random.default_rng(2).normal(0.0, 1.0, (FRAMES, 11, 3))
     orders = np.array([np.arange(11), [1, 0, *range(2, 11)], [*range(5), 6, 5, *range(7, 11)]])
@@ -84,6 +90,7 @@ def test_distances_vs_scipy() -> None:
     pairs = pairs_of(members)
     for frame, found in zip(points, pair_distances(points, pairs), strict=True):
         np.testing.assert_allclose(found, pdist(frame[members]))
+    assert pairs_of(np.array([3, 5, 9])).tolist() == [[3, 5], [3, 9], [5, 9]]
     assert pairs_of(np.array([3])).shape == (0, 2)
 
 
@@ -95,3 +102,4 @@ def test_the_marker_that_moved_is_the_one_without_which_the_rest_fits() -> None:
     assert told.rms_without[3] == pytest.approx(0.0, abs=1e-4)
     assert told.offset[3] == pytest.approx(15.0, abs=1e-3)
     assert (np.delete(told.rms_without, 3) > 3.0).all()
+    assert np.isnan(leave_one_out(UPPER[:3], points[:, :3]).offset).all(), "two others tell nothing"

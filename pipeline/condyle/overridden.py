@@ -43,6 +43,11 @@ class Overridden:
         return f"{' '.join(part for part in trial if part)}: {self.words[trial]}"
 
 
+def together(parts: Iterable[Overridden]) -> Overridden:
+    """What was let through in any of these."""
+    return Overridden({trial: words for part in parts for trial, words in part.words.items()})
+
+
 def overridden_in(*tables: pd.DataFrame | None) -> Overridden:
     """What the tables of the runs say was let through; an older table that does not say, says nothing."""
     found: dict[Trial, str] = {}

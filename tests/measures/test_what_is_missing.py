@@ -10,7 +10,7 @@ from condyle.measure_dictionary import MEASURES
 from condyle.sample.disturb import draw_errors
 from condyle.sample.movements import MOVEMENTS as SHIPPED
 from condyle.sample.options import NO_ERRORS, Errors, Options
-from condyle.sample.simulate import simulate
+from condyle.sample.simulate import SimulatedTrial, simulate
 from condyle.sample.timing import Timing
 from condyle.stages.measures_of_angles import angle_values
 from tests.measures.shared import PERSON, TWO, done, found_in, frames, ideal, values
@@ -52,13 +52,19 @@ def test_pelvis_that_vanishes_at_the_bottom_leaves_its_values_empty() -> None:
     assert values(trial, 1) == pytest.approx(values(whole, 1), abs=0.05, nan_ok=True)
 
 
-def test_knee_that_vanishes_at_the_bottom_leaves_its_peaks_empty_and_is_kept_out_of_means() -> None:
-    simulated, whole = done("hip_in", "right")
-    _, bottom, _ = frames(whole)[0]
+def without_right_shank(simulated: SimulatedTrial, hidden: slice) -> SimulatedTrial:
+    """The recording with the right shank's markers hidden in these frames."""
     gone = replace(simulated, points=simulated.points.copy())
     for k, name in enumerate(simulated.markers):
         if name.startswith("shank") and name.endswith("_r"):
-            gone.points[bottom - 20 : bottom + 21, k] = np.nan
+            gone.points[hidden, k] = np.nan
+    return gone
+
+
+def test_knee_that_vanishes_at_the_bottom_leaves_its_peaks_empty_and_is_kept_out_of_means() -> None:
+    simulated, whole = done("hip_in", "right")
+    _, bottom, _ = frames(whole)[0]
+    gone = without_right_shank(simulated, slice(bottom - 20, bottom + 21))
     trial, _ = processed(PERSON, gone)
     found, before = values(trial, 0), values(whole, 0)
     assert trial["repetition_valid"].values.tolist() == [False, True]
@@ -72,10 +78,7 @@ def test_knee_that_vanishes_at_the_bottom_leaves_its_peaks_empty_and_is_kept_out
 def test_a_squat_whose_end_is_hidden_is_not_said_to_end_beyond_the_recording() -> None:
     simulated, whole = done("hip_in", "right")
     _, bottom, _ = frames(whole)[0]
-    gone = replace(simulated, points=simulated.points.copy())
-    for k, name in enumerate(simulated.markers):
-        if name.startswith("shank") and name.endswith("_r"):
-            gone.points[bottom + 15 : bottom + 150, k] = np.nan
+    gone = without_right_shank(simulated, slice(bottom + 15, bottom + 150))
     _, findings = processed(PERSON, gone)
     lost, _ = (f for f in findings if f.check == "incomplete repetition")
     assert lost.subject == f"squat at {bottom / 100:.2f} s"

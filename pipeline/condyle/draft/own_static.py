@@ -13,9 +13,7 @@ from condyle.mechanics.arrays import BoolArray
 from condyle.mechanics.rigidity import pair_distances, pairs_of
 
 ALIKE_MM = 1.0  # ours: two standing trials that fit within this of each other cannot be told apart
-FOREIGN_MM = (
-    7.0  # ours, on the sample and open data: own 0.2 to 5.6 mm, another body or another day's markers 7.1 to 42 mm
-)
+FOREIGN_MM = 7.0  # ours, on the sample and open data: own 0.2 to 5.6 mm, another body or another day 7.1 to 42 mm
 _UPRIGHT = 0.75  # ours: in the quarter of the frames with the highest markers a squatting person stands
 
 

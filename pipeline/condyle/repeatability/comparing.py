@@ -10,7 +10,7 @@ import pandas as pd
 from condyle.errors import DataError, UsageError
 from condyle.files.atomic import writable_or_raise, write_text
 from condyle.files.tables import write_csv
-from condyle.overridden import OVERRIDDEN, Overridden
+from condyle.overridden import OVERRIDDEN, Overridden, together
 from condyle.repeatability.angle_tables import angles_table, axes_table, centres_table
 from condyle.repeatability.gathering import gather, one_of_each_name, without_copies
 from condyle.repeatability.pair import Pair, pairs_of
@@ -42,8 +42,8 @@ class Comparison:
 def compare_sessions(root: Path) -> Comparison:
     """Compare each participant's sessions below ``root``; raises where there is nothing to compare, and says why."""
     found, refused = gather(root)
-    unlike, doubled = one_of_each_name(found)
-    sessions, copies = without_copies(unlike)
+    named, doubled = one_of_each_name(found)
+    sessions, copies = without_copies(named)
     refused += [*doubled, *copies]
     people = [g.participant for g in sessions]
     if len(set(people)) == len(people):
@@ -51,7 +51,7 @@ def compare_sessions(root: Path) -> Comparison:
             raise DataError("\n".join([f"no participant below {root} has two sessions left to compare.", *refused]))
         raise UsageError(f"no participant below {root} has two sessions to compare; give the folder that holds them.")
     pairs, apart = pairs_of(sessions)
-    let_through = Overridden({trial: words for g in sessions for trial, words in g.overridden.words.items()})
+    let_through = together(g.overridden for g in sessions)
     return Comparison(tuple(pairs), reliability_table(sessions), (*refused, *apart), let_through)
 
 

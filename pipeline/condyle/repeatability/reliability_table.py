@@ -8,7 +8,7 @@ import pandas as pd
 
 from condyle.measure_dictionary import MEASURES
 from condyle.mechanics.reliability import intraclass, mean_squares, minimal_change
-from condyle.overridden import OVERRIDDEN, Overridden, Trial
+from condyle.overridden import OVERRIDDEN, Trial, together
 from condyle.repeatability.gathering import Gathered, angle_rows
 
 COLUMNS = (
@@ -34,7 +34,7 @@ def reliability_table(sessions: list[Gathered]) -> pd.DataFrame:
     if not rows:
         return pd.DataFrame({name: [] for name in COLUMNS})
     table = pd.DataFrame(rows)
-    let_through = Overridden({trial: words for g in sessions for trial, words in g.overridden.words.items()})
+    let_through = together(g.overridden for g in sessions)
     out = []
     for (task, measure), group in table.groupby(["task", "measure"], sort=False):
         row = _reliability(group)

@@ -13,6 +13,8 @@ from condyle.stages.checks.recorded import Recorded
 from condyle.stages.checks.standing import stillest_places
 
 _SHANK_OF_HEIGHT = 0.246  # knee to ankle over stature: Drillis & Contini 1966, in Winter 2009, fig. 4.1 (from memory)
+_BY_HAND = "the measured value is used"
+_BY_MARKERS = "the markers are used, for both sides of the joint have one"
 
 
 class _Pair(NamedTuple):
@@ -22,19 +24,19 @@ class _Pair(NamedTuple):
     limit: str
     ends: tuple[str, str]
     markers_wide: float  # marker diameters by which the markers' centres are further apart than the bone
+    used: str  # which of the two the calibration goes by
 
 
 _PAIRS = (
-    _Pair("inter_asis_mm", "measured_asis", ("asis_l", "asis_r"), 0.0),
+    _Pair("inter_asis_mm", "measured_asis", ("asis_l", "asis_r"), 0.0, _BY_HAND),
     *(
-        pair
-        for t in "rl"
-        for pair in (
-            _Pair(f"knee_width_{t}_mm", "measured_width", (f"lateral_epicondyle_{t}", f"medial_epicondyle_{t}"), 1.0),
-            _Pair(f"ankle_width_{t}_mm", "measured_width", (f"lateral_malleolus_{t}", f"medial_malleolus_{t}"), 1.0),
-            _Pair(f"leg_length_{t}_mm", "measured_leg", (f"asis_{t}", f"medial_malleolus_{t}"), 0.0),
+        _Pair(
+            f"{joint}_width_{t}_mm", "measured_width", (f"lateral_{bone}_{t}", f"medial_{bone}_{t}"), 1.0, _BY_MARKERS
         )
+        for joint, bone in (("knee", "epicondyle"), ("ankle", "malleolus"))
+        for t in "rl"
     ),
+    *(_Pair(f"leg_length_{t}_mm", "measured_leg", (f"asis_{t}", f"medial_malleolus_{t}"), 0.0, _BY_HAND) for t in "rl"),
 )
 
 
@@ -46,7 +48,7 @@ def measured_findings(seen: Recorded, attrs: dict[str, Any], limits: Limits) -> 
 
 
 def _distances(at: dict[str, FloatArray], attrs: dict[str, Any], limits: Limits) -> Iterator[Finding]:
-    diameter = float(attrs.get("measured_marker_diameter_mm", 14.0))
+    diameter = float(attrs.get("measured_marker_diameter_mm", limits["measured_marker_diameter"].value))
     for pair in _PAIRS:
         given = attrs.get(f"measured_{pair.key}")
         if given is None or not all(name in at for name in pair.ends):
@@ -58,7 +60,7 @@ def _distances(at: dict[str, FloatArray], attrs: dict[str, Any], limits: Limits)
         if verdict != "pass":
             advice = (
                 f"{pair.key} is {float(given):.0f}, by the markers {' and '.join(pair.ends)} it is {shown:.0f}: measure again, "
-                "correct the session file, or see whether a marker is misplaced; the measured value is used."
+                f"correct the session file, or see whether a marker is misplaced; {pair.used}."
             )
             yield Finding("measured by hand", pair.key, apart, limit, "mm", verdict, advice)
 
